@@ -1,0 +1,1 @@
+"""Settings of a shop: ``load_shop(folder) -> Shop``."""

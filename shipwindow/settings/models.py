@@ -1,0 +1,483 @@
+"""Shape of the shop folder: what may be set, in which unit, within which range.
+
+For: frozen pydantic models of ``shop.toml``, ``lanes.toml``, ``cargo.toml``, ``boxes.toml``,
+``packs.toml`` and ``rules.toml``. Quantities arrive as text with a unit and are held in one scale;
+the attribute carries the unit (``water_C``), the key in the file does not (``water = "78 degF"``).
+Must not know: where the files lie (``load``) or how an error is worded (``explain``).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date, time
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+
+from shipwindow import units
+from shipwindow.errors import ShipwindowError
+
+_UNIT_SUFFIX = re.compile(r"_(C|K|m|m3|kg|h|km|m_s|m3_s|kPa|J_kg|W_mK|cents)$")
+
+
+def config_key(name: str) -> str:
+    """Give the key in the file for an attribute: the same without its unit."""
+    return _UNIT_SUFFIX.sub("", name).replace("_", "-")
+
+
+def _reader(read: Callable[[object], Any]) -> BeforeValidator:
+    def run(value: object) -> object:
+        try:
+            return read(value)
+        except ShipwindowError as error:
+            message = f"{error.read}|{error.expected}|{error.do}"
+            raise ValueError(message) from error
+
+    return BeforeValidator(run)
+
+
+def _clock(value: object) -> object:
+    if isinstance(value, str) and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", value):
+        return time.fromisoformat(value)
+    if isinstance(value, time) and value.tzinfo is None:
+        return value
+    raise ValueError(f'{value!r}|an hour of the day, such as "17:30"|write HH:MM in quotes')
+
+
+TemperatureC = Annotated[float, _reader(units.temperature_C)]
+RiseK = Annotated[float, _reader(units.rise_K), Field(ge=0)]
+LengthM = Annotated[float, _reader(units.length_m), Field(ge=0)]
+VolumeM3 = Annotated[float, _reader(units.volume_m3), Field(ge=0)]
+MassKg = Annotated[float, _reader(units.mass_kg), Field(ge=0)]
+DurationH = Annotated[float, _reader(units.duration_h), Field(ge=0)]
+DistanceKm = Annotated[float, _reader(units.distance_km), Field(ge=0)]
+SpeedMS = Annotated[float, _reader(units.speed_m_s), Field(gt=0)]
+FlowM3S = Annotated[float, _reader(units.flow_m3_s), Field(ge=0)]
+PressureKPa = Annotated[float, _reader(units.pressure_kPa), Field(gt=0)]
+LatentJKg = Annotated[float, _reader(units.latent_J_kg), Field(ge=0)]
+ConductivityWMK = Annotated[float, _reader(units.conductivity_W_mK), Field(gt=0)]
+MoneyCents = Annotated[int, _reader(units.cents)]
+Clock = Annotated[time, BeforeValidator(_clock)]
+Chance = Annotated[float, Field(ge=0, le=1)]
+Factor = Annotated[float, Field(gt=0)]
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+HandoverName = Literal["met", "porch-shade", "porch-sun", "indoors", "depot", "counter"]
+CommitmentName = Literal["next-morning", "next-noon", "next-evening", "second-day"]
+Name = Annotated[str, Field(min_length=1, max_length=80)]
+
+
+class Section(BaseModel):
+    """A table of a settings file: frozen, unknown keys refused, keys without unit suffix."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        populate_by_name=True,
+        alias_generator=AliasGenerator(validation_alias=config_key),
+        allow_inf_nan=False,
+    )
+
+
+# ---------------------------------------------------------------- shop.toml
+
+
+class ShopFacts(Section):
+    """Who ships, and from where."""
+
+    name: Name
+    place: Name
+    contact: Annotated[str, Field(max_length=120)] = ""
+    zone: str | None = None
+
+
+class Bench(Section):
+    """Where the box is packed."""
+
+    air_C: TemperatureC
+    water_C: TemperatureC
+    lid_shut: Clock
+
+
+class DropOff(Section):
+    """Where and until when the shop hands boxes over."""
+
+    place: Name | None = None
+    at: Clock
+    cut_off: Clock
+    drive_h: DurationH
+
+
+class Defaults(Section):
+    """What an order means when it does not say."""
+
+    cargo: Name
+    handover: HandoverName
+    box: Name
+    bags: Name
+    value_cents: MoneyCents
+
+
+class Limits(Section):
+    """Chance of loss the shop accepts: below `within` it ships, above `near` it never does."""
+
+    within: Chance
+    near: Chance
+    late_ceiling: Chance
+    flip_near: Chance
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if not self.within < self.near:
+            raise ValueError(f"within {self.within}, near {self.near}|within below near|raise near or lower within")
+        return self
+
+
+class LateChance(Section):
+    """Chance that a box arrives a day late."""
+
+    ordinary: Chance
+    peak: Chance
+    peak_from: Annotated[str, Field(pattern=r"^\d\d-\d\d$")]
+    peak_until: Annotated[str, Field(pattern=r"^\d\d-\d\d$")]
+    wet: Chance
+    freezing: Chance
+    wet_from_pct: Annotated[float, Field(ge=0, le=100)]
+    gust_m_s: SpeedMS
+
+
+class CarrierCalendar(Section):
+    """Days the carrier collects and delivers, days nobody ships."""
+
+    collect: tuple[Weekday, ...]
+    deliver: tuple[Weekday, ...]
+    slack_deliver: tuple[Weekday, ...] = ()
+    holidays: str
+    confirmed_working: tuple[date, ...] = ()
+    confirmed_closed: tuple[date, ...] = ()
+    blackout: tuple[date, ...] = ()
+    window_days: Annotated[int, Field(ge=1, le=14)]
+
+
+class ForecastChoice(Section):
+    """Where forecasts come from and how old they may be."""
+
+    source: Literal["nws", "files"]
+    folder: str | None = None
+    cache: str
+    address: str
+    stale_h: DurationH
+    too_old_h: DurationH
+    farthest_km: DistanceKm
+    timeout_h: DurationH
+
+
+class Mail(Section):
+    """Mail is off unless the shop turns it on."""
+
+    on: bool
+
+
+class Show(Section):
+    """How pages and terminals show numbers."""
+
+    temperature: Literal["F", "C"]
+    plots: bool
+
+
+class ShopFile(Section):
+    """``shop.toml``."""
+
+    shop: ShopFacts
+    bench: Bench
+    drop_off: DropOff
+    defaults: Defaults
+    limits: Limits
+    late: LateChance
+    calendar: CarrierCalendar
+    forecast: ForecastChoice
+    mail: Mail
+    show: Show
+
+
+# --------------------------------------------------------------- lanes.toml
+
+
+class Hub(Section):
+    """A sort hub, with the hours of its night sort on its own clock."""
+
+    place: Name
+    zone: str | None = None
+    sort_start: Clock
+    sort_end: Clock
+    least_stay_h: DurationH
+
+
+class Commitment(Section):
+    """A delivery promise, on the destination's clock."""
+
+    days: Annotated[int, Field(ge=1, le=3)]
+    deliver_by: Clock
+    price_cents: MoneyCents | None = None
+
+
+class Timetable(Section):
+    """Hours between the fixed clocks of a trip."""
+
+    depot_leave: Clock
+    ramp_h: DurationH
+    hub_ramp_h: DurationH
+    flight_speed_m_s: SpeedMS
+    flight_extra_h: DurationH
+    sort_start: Clock
+    sort_least_h: DurationH
+    van_leave: Clock
+    van_least_h: DurationH
+    depot_ready: Clock
+    drive_speed_m_s: SpeedMS
+
+
+class Surroundings(Section):
+    """What is around the box during a leg.
+
+    Air = outdoor_share x outdoor + (1 - outdoor_share) x indoor, kept within low..high, plus the sun's
+    gain in a closed van; wind_share and sun_share say how much of the forecast wind and sun reach it.
+    """
+
+    outdoor_share: Chance
+    indoor_C: TemperatureC
+    indoor_low_C: TemperatureC
+    indoor_high_C: TemperatureC
+    low_C: TemperatureC
+    high_C: TemperatureC
+    gain_K: RiseK
+    gain_low_K: RiseK
+    gain_high_K: RiseK
+    gain_delay_h: DurationH
+    wind_share: Chance
+    sun_share: Chance
+    pressure_kPa: PressureKPa
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        for low, middle, high, what in (
+            (self.indoor_low_C, self.indoor_C, self.indoor_high_C, "indoor-low, indoor, indoor-high"),
+            (self.gain_low_K, self.gain_K, self.gain_high_K, "gain-low, gain, gain-high"),
+        ):
+            if not low <= middle <= high:
+                raise ValueError(f"{low:.1f}, {middle:.1f}, {high:.1f}|{what} in rising order|correct the range")
+        return self
+
+
+class HandoverProfile(Section):
+    """How the box is handed over and how long it waits until somebody opens it."""
+
+    surroundings: Name
+    wait_h: DurationH
+    wait_high_h: DurationH
+    rides_van: bool
+    says: Name
+
+
+class Remote(Section):
+    """Postcodes where the label promises more than the carrier does."""
+
+    postcodes: tuple[str, ...]
+    deliver_by: Clock
+    extra_days: Annotated[int, Field(ge=0, le=3)] = 0
+    note: str = ""
+
+
+class Ground(Section):
+    """Near destinations go by road overnight, without flight or hub."""
+
+    within_km: DistanceKm
+    speed_m_s: SpeedMS
+
+
+class LanesFile(Section):
+    """``lanes.toml``."""
+
+    default_hub: Name
+    hub: dict[str, Hub]
+    commitment: dict[CommitmentName, Commitment]
+    timetable: Timetable
+    surroundings: dict[str, Surroundings]
+    handover: dict[HandoverName, HandoverProfile]
+    remote: tuple[Remote, ...] = ()
+    ground: Ground
+
+
+# --------------------------------------------------------------- cargo.toml
+
+
+class CargoKind(Section):
+    """Tolerance of one kind of animal."""
+
+    label: Name
+    heat_1h_C: TemperatureC
+    heat_spread: Factor
+    cold_1h_C: TemperatureC
+    cold_spread: Factor
+    safe_low_C: TemperatureC
+    safe_high_C: TemperatureC
+    two_days: bool
+
+
+class DoseLaw(Section):
+    """Constants of the dose model that all kinds share."""
+
+    heat_per_decade_K: RiseK
+    cold_per_decade_K: RiseK
+    heat_from_C: TemperatureC
+    cold_from_C: TemperatureC
+    bag_scale_h: DurationH
+    bag_shape: Factor
+    bag_q10: Factor
+    bag_reference_C: TemperatureC
+    base_chance: Chance
+    doubt_warm_K: RiseK
+    doubt_cold_K: RiseK
+
+
+class CargoFile(Section):
+    """``cargo.toml``."""
+
+    cargo: dict[str, CargoKind]
+    dose: DoseLaw
+
+
+# --------------------------------------------------------------- boxes.toml
+
+
+class BoxKind(Section):
+    """An insulated box, inner sizes and wall."""
+
+    inner_m: Annotated[tuple[LengthM, LengthM, LengthM], Field(description="length, width, height")]
+    wall_m: LengthM
+    make: Literal["moulded", "panels"]
+    conductivity_W_mK: ConductivityWMK
+    carton_m: LengthM
+    air_leak_m3_s: FlowM3S
+    price_cents: MoneyCents | None = None
+
+
+class BagKind(Section):
+    """A bag by its flat size; the water is what one bag carries."""
+
+    flat_m: Annotated[tuple[LengthM, LengthM], Field(description="width, length")]
+    water_m3: VolumeM3
+
+
+class BoxesFile(Section):
+    """``boxes.toml``."""
+
+    box: dict[str, BoxKind]
+    bag: dict[str, BagKind]
+    salinity_g_kg: Annotated[float, Field(ge=0, le=45)]
+    fill_kg_m3: Annotated[float, Field(gt=0)]
+    least_headroom_m: LengthM
+
+
+# --------------------------------------------------------------- packs.toml
+
+
+class HeatPackKind(Section):
+    """An air-activated warmer."""
+
+    mass_kg: MassKg
+    rated_h: DurationH
+    iron_share: Chance
+    price_cents: MoneyCents | None = None
+
+
+class ColdPackKind(Section):
+    """An ice, gel or phase-change pack."""
+
+    mass_kg: MassKg
+    melts_C: TemperatureC
+    latent_J_kg: LatentJKg
+    start_C: TemperatureC
+    price_cents: MoneyCents | None = None
+
+
+class PlanChoice(Section):
+    """One way to pack, to be tried on every order."""
+
+    heat: Name | None = None
+    cold: Name | None = None
+    count: Annotated[int, Field(ge=0, le=4)] = 0
+    lid_hole_m: LengthM = 0.0
+    shield: bool = True
+
+    @model_validator(mode="after")
+    def _one_side(self) -> Self:
+        if self.heat is not None and self.cold is not None:
+            raise ValueError("heat and cold in one plan|one of the two|split it into two plans")
+        if (self.heat is None and self.cold is None) != (self.count == 0):
+            raise ValueError(f"count {self.count}|a count of 1 to 4 exactly when a pack is named|correct count")
+        return self
+
+
+class PacksFile(Section):
+    """``packs.toml``."""
+
+    heat: dict[str, HeatPackKind]
+    cold: dict[str, ColdPackKind]
+    plan: dict[str, PlanChoice]
+    wrap_share: Chance
+
+
+# --------------------------------------------------------------- rules.toml
+
+
+class Thumb(Section):
+    """Rules of thumb, spoken beside the model."""
+
+    heat_pack_below_C: TemperatureC
+    cold_pack_above_C: TemperatureC
+    hold_below_C: TemperatureC
+    hold_above_C: TemperatureC
+    spread_K: RiseK
+    hub_hold_below_C: TemperatureC
+    hub_hold_above_C: TemperatureC
+    stricter_wins: bool
+
+
+class Doubts(Section):
+    """Stated uncertainties tried one at a time on every verdict."""
+
+    wall_low: Factor
+    wall_high: Factor
+    supply_low: Factor
+    supply_high: Factor
+    forecast_K: RiseK
+    forecast_K_per_h: Annotated[float, Field(ge=0)]
+    forecast_sigmas: Factor
+    stale_factor: Factor
+
+
+class Choosing(Section):
+    """How near-equal plans are told apart."""
+
+    least_gain: Chance
+    hole_least_gain: Chance
+
+
+class RulesFile(Section):
+    """``rules.toml``."""
+
+    thumb: Thumb
+    doubts: Doubts
+    choosing: Choosing
+
+
+class Settings(Section):
+    """The six files of a shop folder, read and checked."""
+
+    shop: ShopFile
+    lanes: LanesFile
+    cargo: CargoFile
+    boxes: BoxesFile
+    packs: PacksFile
+    rules: RulesFile

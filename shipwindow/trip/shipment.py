@@ -1,0 +1,42 @@
+"""The case ``decide`` sees: one consignment, its places and the boxes it may travel in.
+
+For: the record ``desk`` builds from an order. Must not know: orders, databases, forecasts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from shipwindow.box import Load
+from shipwindow.places import Place
+from shipwindow.settings.models import CommitmentName, HandoverName
+
+
+@dataclass(frozen=True)
+class BoxChoice:
+    """A box of the shop's list with this shipment's bags in it."""
+
+    name: str
+    load: Load
+    headroom_m: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Shipment:
+    """One consignment as the decision sees it."""
+
+    key: str
+    origin: Place
+    hub: Place
+    hub_name: str
+    destination: Place
+    cargo: str
+    boxes: tuple[BoxChoice, ...]
+    value_cents: int
+    handover: HandoverName
+    earliest: date
+    latest: date | None = None
+    commitment: CommitmentName | None = None
+    notes: tuple[str, ...] = ()
