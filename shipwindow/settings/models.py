@@ -461,7 +461,8 @@ class Choosing(Section):
     """How near-equal plans are told apart."""
 
     least_gain: Chance
-    hole_least_gain: Chance
+    wait_gain: Chance
+    ballast_kg: MassKg
 
 
 class RulesFile(Section):
