@@ -1,0 +1,244 @@
+"""Chance of loss of every way to ship: trips x packings x doubts, simulated in one batch.
+
+For: turning trips, weather, boxes and tolerance into chances on time, late and combined.
+Must not know: orders, rules of thumb, which option is better. Neighbours: ``trip`` (exposures),
+``box`` (water temperatures), ``cargo`` (doses and chances), ``choose`` (the decision).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipwindow.box import Exposure, simulate
+from shipwindow.cargo import Tolerance, chance_of_loss, doses
+from shipwindow.decide.plans import Packing
+from shipwindow.decide.verdict import Chance, Water
+from shipwindow.settings.models import CargoKind, DoseLaw, Doubts, Settings
+from shipwindow.trip import DELAYS, Delay, ExposureDoubt, Trip, TripWeather
+
+Array = NDArray[np.float64]
+LANES_AT_ONCE = 6000  # keeps the history of one batch under about 50 MB
+
+
+@dataclass(frozen=True)
+class Member:
+    """One stated doubt on its bad side; the first member has none."""
+
+    name: str
+    says: str
+    exposure: ExposureDoubt = ExposureDoubt()
+    wall_factor: float = 1.0
+    supply_factor: float = 1.0
+
+
+def list_members(doubts: Doubts) -> tuple[Member, ...]:
+    """List the doubts that change the trip, one at a time; the first member is the central case.
+
+    Parameters
+    ----------
+    doubts : Doubts                 Ranges of ``rules.toml``.
+
+    Returns
+    -------
+    tuple of Member
+
+    References
+    ----------
+    .. [1] Ranges: thermal.md 4 and 9 (wall +-20 %), trade.md 0.6 (van 2-15 K), packs.md 2d (air supply).
+       Status: engineering choice, except the forecast error, which is measured (uncertainty.md 1.1).
+    """
+    sigmas = doubts.forecast_sigmas
+    return (
+        Member("central", "as stated"),
+        Member("wall", f"the box loses {doubts.wall_high - 1:.0%} more than its sizes say", wall_factor=doubts.wall_high),
+        Member("wall", f"the box loses {1 - doubts.wall_low:.0%} less than its sizes say", wall_factor=doubts.wall_low),
+        Member("van", "the van is at the hot end of its range", ExposureDoubt(van="high")),
+        Member("van", "the van is at the cool end of its range", ExposureDoubt(van="low")),
+        Member("indoors", "buildings and the aircraft hold are colder than stated", ExposureDoubt(indoor="low")),
+        Member("indoors", "buildings and the aircraft hold are warmer than stated", ExposureDoubt(indoor="high")),
+        Member("air supply", "little air reaches the heat pack", supply_factor=doubts.supply_low),
+        Member("air supply", "much air reaches the heat pack", supply_factor=doubts.supply_high),
+        Member("forecast", "it turns colder than forecast", ExposureDoubt(forecast_sigmas=-sigmas)),
+        Member("forecast", "it turns warmer than forecast", ExposureDoubt(forecast_sigmas=sigmas)),
+    )
+
+
+def tolerance_of(kind: CargoKind, law: DoseLaw) -> Tolerance:
+    """Build the tolerance of a cargo kind from the shop's settings."""
+    return Tolerance(
+        heat_1h_C=kind.heat_1h_C,
+        heat_spread=kind.heat_spread,
+        cold_1h_C=kind.cold_1h_C,
+        cold_spread=kind.cold_spread,
+        heat_per_decade_K=law.heat_per_decade_K,
+        cold_per_decade_K=law.cold_per_decade_K,
+        heat_from_C=law.heat_from_C,
+        cold_from_C=law.cold_from_C,
+        bag_scale_h=law.bag_scale_h,
+        bag_shape=law.bag_shape,
+        bag_q10=law.bag_q10,
+        bag_reference_C=law.bag_reference_C,
+        base_chance=law.base_chance,
+        doubt_warm_K=law.doubt_warm_K,
+        doubt_cold_K=law.doubt_cold_K,
+    )
+
+
+@dataclass(frozen=True)
+class Way:
+    """A day, commitment and handover: its trips on time and late, with their surroundings."""
+
+    trips: Mapping[Delay, Trip]
+    weather: Mapping[Delay, TripWeather]
+    late: float
+
+    @property
+    def on_time(self) -> Trip:
+        """The trip without delay."""
+        return self.trips["on-time"]
+
+
+@dataclass(frozen=True)
+class Assessed:
+    """One way with one packing, simulated.
+
+    ``chances`` has one row a delay and one column a member; ``shifted`` one row a delay and the two
+    tolerance shifts (heat, cold) as columns; ``water_C`` is the on-time trip, (M, T + 1).
+    """
+
+    way: Way
+    packing: Packing
+    chances: Array
+    shifted: Array
+    water_C: Array
+    late_water_C: Mapping[Delay, Array]
+    step_s: float
+
+    def combined(self, on_time: float, late: float) -> float:
+        """Weigh the chances on time and late by the chance of being late."""
+        return (1.0 - self.way.late) * on_time + self.way.late * late
+
+    @property
+    def worst_delay(self) -> Delay:
+        """The late variant with the higher chance of loss."""
+        return "late-at-hub" if self.chances[1, 0] >= self.chances[2, 0] else "late-at-destination"
+
+    def member_chances(self) -> Array:
+        """Combined chance for every member, then for the two tolerance shifts."""
+        late = self.chances[1:].max(axis=0)
+        shifted_late = self.shifted[1:].max(axis=0)
+        return np.concatenate(
+            (
+                (1.0 - self.way.late) * self.chances[0] + self.way.late * late,
+                (1.0 - self.way.late) * self.shifted[0] + self.way.late * shifted_late,
+            )
+        )
+
+    def chance(self, settings: Settings) -> Chance:
+        """Sum up as the record that the advisory prints."""
+        every = self.member_chances()
+        late = float(self.chances[1:, 0].max())
+        return Chance(
+            on_time=float(self.chances[0, 0]),
+            one_day_late=late,
+            combined=float(every[0]),
+            low=float(every.min()),
+            high=float(every.max()),
+            limit=settings.shop.limits.within,
+            near_limit=settings.shop.limits.near,
+            late=self.way.late,
+        )
+
+    def water(self) -> Water:
+        """Extremes of the central on-time water temperature and when they come. [degC]"""
+        central_C = self.water_C[0]
+        start_at = self.way.on_time.start_at
+        low, high = int(central_C.argmin()), int(central_C.argmax())
+        return Water(
+            low_C=float(central_C[low]),
+            low_at=start_at + timedelta(seconds=low * self.step_s),
+            high_C=float(central_C[high]),
+            high_at=start_at + timedelta(seconds=high * self.step_s),
+        )
+
+
+def assess(
+    pairs: Sequence[tuple[Way, Packing]], members: Sequence[Member], tolerance: Tolerance, start_C: float
+) -> list[Assessed]:
+    """Simulate every pair of way and packing under every member.
+
+    Parameters
+    ----------
+    pairs : sequence of (Way, Packing)
+    members : sequence of Member    Columns of the result; the ways' exposures hold at least these members, in order.
+    tolerance : Tolerance           Of the most delicate cargo in the box.
+    start_C : float                 Water temperature when the lid is shut. [degC]
+
+    Returns
+    -------
+    list of Assessed                In the order of ``pairs``.
+
+    Notes
+    -----
+    Late means one day late at the hub or at the destination, whichever is worse; both are simulated.
+
+    References
+    ----------
+    .. [1] Delay mix p = (1 - q) p0 + q p1: trade.md 4.1, uncertainty.md 2. Status: source for the form.
+    """
+    columns = len(members)
+    wall = np.array([member.wall_factor for member in members])
+    supply = np.array([member.supply_factor for member in members])
+    per_batch = max(1, LANES_AT_ONCE // (columns * len(DELAYS)))
+    found: list[Assessed] = []
+    for first in range(0, len(pairs), per_batch):
+        batch = pairs[first : first + per_batch]
+        cases = [(way, packing, delay) for way, packing in batch for delay in DELAYS]
+        result = simulate(
+            [packing.load for _, packing, _ in cases],
+            [packing.plan for _, packing, _ in cases],
+            [_first_members(way.weather[delay].exposure, columns) for way, _, delay in cases],
+            start_C=start_C,
+            wall_factor=wall,
+            supply_factor=supply,
+        )
+        chances = chance_of_loss(doses(result.water_C, result.step_s, result.steps, tolerance), tolerance).total
+        central_C = result.water_C[:, 0]
+        warm = doses(central_C, result.step_s, result.steps, tolerance, shift_heat_K=tolerance.doubt_warm_K)
+        cold = doses(central_C, result.step_s, result.steps, tolerance, shift_cold_K=-tolerance.doubt_cold_K)
+        shifted = np.stack((chance_of_loss(warm, tolerance).total, chance_of_loss(cold, tolerance).total), axis=-1)
+        for number, (way, packing) in enumerate(batch):
+            rows = slice(number * len(DELAYS), (number + 1) * len(DELAYS))
+            steps = result.steps[rows]
+            found.append(
+                Assessed(
+                    way=way,
+                    packing=packing,
+                    chances=chances[rows],
+                    shifted=shifted[rows],
+                    water_C=result.water_C[rows.start, :, : steps[0] + 1].copy(),
+                    late_water_C={
+                        delay: result.water_C[rows.start + row, 0, : steps[row] + 1].copy()
+                        for row, delay in enumerate(DELAYS)
+                    },
+                    step_s=result.step_s,
+                )
+            )
+    return found
+
+
+def _first_members(exposure: Exposure, count: int) -> Exposure:
+    if exposure.air_C.shape[0] == count:
+        return exposure
+    return Exposure(
+        step_s=exposure.step_s,
+        air_C=exposure.air_C[:count],
+        film_W_m2K=exposure.film_W_m2K[:count],
+        sun_W_m2=exposure.sun_W_m2[:count],
+        pressure_frac=exposure.pressure_frac,
+    )
