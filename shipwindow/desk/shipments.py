@@ -1,0 +1,57 @@
+"""Turn an order of the book into the case ``decide`` sees.
+
+For: the one place where an order becomes a ``trip.Shipment``: places, cargo, loaded boxes, dates.
+Must not know: weather, verdicts, files. Neighbours: ``orders`` makes the orders, ``boxfit`` loads the
+boxes, ``decide`` takes the shipments.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+from shipwindow.desk.boxfit import choose_boxes
+from shipwindow.desk.orders import Order, Problem
+from shipwindow.places import Place
+from shipwindow.settings.models import Settings
+from shipwindow.trip.shipment import Shipment
+
+
+def to_shipment(order: Order, settings: Settings, origin: Place, hub: Place, on: date) -> Shipment | Problem:
+    """Build the shipment of an order, or say why it cannot be packed.
+
+    Parameters
+    ----------
+    order : Order           One good row of the orders file.
+    settings : Settings     The shop's boxes, bags, defaults and hubs.
+    origin, hub : Place     Where the box starts and where it is sorted.
+    on : date               The advisory's day: earliest ship day of an order that names none.
+
+    Returns
+    -------
+    Shipment | Problem      A problem when no box of the shop holds the bags.
+    """
+    choices, reason = choose_boxes(order.bags, settings.boxes, order.box, settings.shop.defaults.box)
+    if reason is not None:
+        return Problem(
+            line=order.line,
+            column="bags" if order.box is None else "box",
+            order=order.order,
+            read=reason,
+            expected=f"a box of the shop with {settings.boxes.least_headroom_m * 100:.0f} cm free under the lid",
+            do="name a larger box, leave the box cell empty, or split the order",
+        )
+    return Shipment(
+        key=order.order,
+        origin=origin,
+        hub=hub,
+        hub_name=settings.lanes.default_hub,
+        destination=order.destination,
+        cargo=order.cargo,
+        boxes=choices,
+        value_cents=order.value_cents,
+        handover=order.handover,
+        earliest=order.earliest or on,
+        latest=order.latest,
+        commitment=order.commitment,
+        notes=order.notes,
+    )
