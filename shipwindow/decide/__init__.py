@@ -1,1 +1,8 @@
-"""shipwindow."""
+"""The decision: ``decide(shipment, weather, settings, now, on) -> Verdict``."""
+
+from __future__ import annotations
+
+from shipwindow.decide.choose import decide
+from shipwindow.decide.verdict import Verdict
+
+__all__ = ["Verdict", "decide"]

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipwindow.box import Exposure, simulate
-from shipwindow.cargo import Tolerance, chance_of_loss, doses
+from shipwindow.cargo import Doses, Tolerance, chance_of_loss, doses, shifted
 from shipwindow.decide.plans import Packing
 from shipwindow.decide.verdict import Chance, Water
 from shipwindow.settings.models import CargoKind, DoseLaw, Doubts, Settings
@@ -207,11 +207,9 @@ def assess(
             wall_factor=wall,
             supply_factor=supply,
         )
-        chances = chance_of_loss(doses(result.water_C, result.step_s, result.steps, tolerance), tolerance).total
-        central_C = result.water_C[:, 0]
-        warm = doses(central_C, result.step_s, result.steps, tolerance, shift_heat_K=tolerance.doubt_warm_K)
-        cold = doses(central_C, result.step_s, result.steps, tolerance, shift_cold_K=-tolerance.doubt_cold_K)
-        shifted = np.stack((chance_of_loss(warm, tolerance).total, chance_of_loss(cold, tolerance).total), axis=-1)
+        every = doses(result.water_C, result.step_s, result.steps, tolerance)
+        chances = chance_of_loss(every, tolerance).total
+        weaker = _weaker_animals(every, tolerance)
         for number, (way, packing) in enumerate(batch):
             rows = slice(number * len(DELAYS), (number + 1) * len(DELAYS))
             steps = result.steps[rows]
@@ -220,7 +218,7 @@ def assess(
                     way=way,
                     packing=packing,
                     chances=chances[rows],
-                    shifted=shifted[rows],
+                    shifted=weaker[rows],
                     water_C=result.water_C[rows.start, :, : steps[0] + 1].copy(),
                     late_water_C={
                         delay: result.water_C[rows.start + row, 0, : steps[row] + 1].copy()
@@ -230,6 +228,16 @@ def assess(
                 )
             )
     return found
+
+
+def _weaker_animals(every: Doses, tolerance: Tolerance) -> Array:
+    """Chance of the central member for animals weaker to heat, then weaker to cold: (P, 2)."""
+    central = Doses(
+        heat=every.heat[:, 0], cold=every.cold[:, 0], bag_h=every.bag_h[:, 0], floor_margin_K=every.floor_margin_K[:, 0]
+    )
+    heat = shifted(central, tolerance, -tolerance.doubt_warm_K, 0.0)
+    cold = shifted(central, tolerance, 0.0, tolerance.doubt_cold_K)
+    return np.stack((chance_of_loss(heat, tolerance).total, chance_of_loss(cold, tolerance).total), axis=-1)
 
 
 def _first_members(exposure: Exposure, count: int) -> Exposure:

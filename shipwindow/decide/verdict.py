@@ -16,6 +16,7 @@ from shipwindow.settings.models import CommitmentName, HandoverName
 from shipwindow.trip.legs import Leg, Role
 
 Advice = Literal["go", "hold", "pack-with-heat", "pack-with-cold"]
+Side = Literal["heat", "cold", "time"]
 Standing = Literal["within", "near", "over"]
 ADVICES: tuple[Advice, ...] = ("go", "hold", "pack-with-heat", "pack-with-cold")
 
@@ -101,7 +102,7 @@ class WorstLeg:
     name: str
     role: Role
     at: datetime
-    side: Literal["heat", "cold", "time"]
+    side: Side
     water_C: float
     air_C: float
 

@@ -40,3 +40,4 @@ class Shipment:
     latest: date | None = None
     commitment: CommitmentName | None = None
     notes: tuple[str, ...] = ()
+    closed_arrivals: tuple[date, ...] = ()

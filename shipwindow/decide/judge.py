@@ -1,0 +1,174 @@
+"""Judge one simulated option: may it go, under which conditions, and which doubt would turn it.
+
+For: limits, doubts and rules of thumb applied to a chance. Must not know: other options, other days.
+Neighbours: ``risk`` (chances), ``rules`` (thumb), ``choose`` (compares judged options).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent
+from shipwindow.decide.risk import Assessed, Member
+from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict
+from shipwindow.settings.models import Settings
+from shipwindow.trip import Shipment
+from shipwindow.workdays import ShipDay
+
+GO, GO_IF, HOLD = 0, 1, 2
+
+
+@dataclass(frozen=True)
+class Judged:
+    """An option with everything that speaks for and against it.
+
+    ``grade`` is GO, GO_IF or HOLD with the rules heard; ``model_grade`` is the model's alone.
+    """
+
+    assessed: Assessed
+    option: Option
+    chance: Chance
+    rules: RulesVerdict
+    grade: int
+    model_grade: int
+    conditions: tuple[str, ...]
+    objections: tuple[str, ...]
+    doubts: tuple[Doubt, ...]
+
+    @property
+    def pack_advice(self) -> Advice:
+        """The advice this option stands for when it goes."""
+        if self.option.plan.heat_count:
+            return "pack-with-heat"
+        return "pack-with-cold" if self.option.plan.cold_count else "go"
+
+
+def judge(
+    assessed: Assessed,
+    long_wait: Assessed | None,
+    rules: RulesVerdict,
+    day: ShipDay,
+    members: Sequence[Member],
+    shipment: Shipment,
+    settings: Settings,
+) -> Judged:
+    """Hold an option against the shop's limits, its doubts and the rules of thumb.
+
+    Parameters
+    ----------
+    assessed : Assessed             The option, simulated with all members.
+    long_wait : Assessed or None    The same option opened late (end of the hand-over's range).
+    rules : RulesVerdict            What the rules of thumb say of the same way.
+    day : ShipDay                   Open or slack, holidays to confirm.
+    members : sequence of Member    Names of the columns of ``assessed``.
+    shipment, settings
+
+    Returns
+    -------
+    Judged
+
+    Notes
+    -----
+    Over the upper limit, over the ceiling for a late box, or a doubt that carries the chance over the flip limit:
+    hold. A long wait that does so, or a chance between the two limits, is a condition instead, because the
+    customer can promise the first and agree to the second.
+
+    References
+    ----------
+    .. [1] Classes 5 % and 15 %, late ceiling 0.5: trade.md 7 (must 1). Status: engineering choice.
+    """
+    limits = settings.shop.limits
+    bare = assessed.chance(settings)
+    doubts = _weigh_doubts(assessed, long_wait, bare, members, settings)
+    chance = _with_wait(bare, doubts)
+    zone = shipment.destination.zone
+    objections: list[str] = []
+    if chance.combined >= chance.near_limit:
+        objections.append(f"chance of loss {percent(chance.combined)} is over {percent(chance.near_limit)}")
+    if chance.one_day_late >= limits.late_ceiling:
+        said = f"a box one day late would be lost with {percent(chance.one_day_late)}"
+        objections.append(f"{said}, over the ceiling of {percent(limits.late_ceiling)}")
+    if not objections:
+        turning = [doubt for doubt in doubts if doubt.flips and doubt.name != "wait"]
+        objections += [f"{doubt.says}: then the chance is {percent(doubt.chance)}" for doubt in turning]
+    model_grade = HOLD if objections else GO
+    conditions: list[str] = []
+    on_time = assessed.way.on_time
+    if model_grade == GO:
+        if any(doubt.flips and doubt.name == "wait" for doubt in doubts):
+            conditions.append(f"only if {HANDOVER_WORDS[on_time.handover]} and opened by {clock(on_time.end_at, zone)}")
+        if chance.standing == "near":
+            conditions.append(f"only if the customer agrees to a chance of loss of {percent(chance.combined)}")
+        model_grade = GO_IF if conditions else GO
+    grade = model_grade
+    if rules.advice == "hold" and settings.rules.thumb.stricter_wins:
+        grade = HOLD
+        objections += [f"rule of thumb: {finding.reason}" for finding in rules.findings if finding.advice == "hold"]
+    if day.state == "slack":
+        conditions.append("only with a delivery on the extra day bought: no working day is left for a delay")
+    conditions += [f"confirm with the carrier that it works on {name}" for name in day.holidays_to_confirm]
+    return Judged(
+        assessed=assessed,
+        option=_option(assessed, chance, settings),
+        chance=chance,
+        rules=rules,
+        grade=grade,
+        model_grade=model_grade,
+        conditions=tuple(conditions),
+        objections=tuple(objections),
+        doubts=tuple(sorted(doubts, key=lambda doubt: -doubt.chance)),
+    )
+
+
+def _weigh_doubts(
+    assessed: Assessed, long_wait: Assessed | None, chance: Chance, members: Sequence[Member], settings: Settings
+) -> list[Doubt]:
+    every, law = assessed.member_chances(), settings.cargo.dose
+    names = [(member.name, member.says) for member in members]
+    names += [
+        ("animals", f"the animals bear {law.doubt_warm_K:g} K less heat than stated"),
+        ("animals", f"the animals bear {law.doubt_cold_K:g} K less cold than stated"),
+    ]
+    flip = settings.shop.limits.flip_near
+    doubts: list[Doubt] = []
+    for (name, says), value in list(zip(names, every, strict=True))[1:]:
+        if name == "air supply" and assessed.packing.plan.heat is None:
+            continue
+        doubts.append(Doubt(name, says, float(value), flips=value >= flip > chance.combined))
+    if long_wait is not None:
+        value = long_wait.combined(float(long_wait.chances[0, 0]), float(long_wait.chances[1:, 0].max()))
+        hours = long_wait.way.on_time.legs[-1].duration_h
+        doubts.append(Doubt("wait", f"nobody opens the box for {hours:.0f} h", value, flips=value >= flip > chance.combined))
+    return doubts
+
+
+def _with_wait(chance: Chance, doubts: Sequence[Doubt]) -> Chance:
+    values = [chance.low, chance.high, *(doubt.chance for doubt in doubts)]
+    return Chance(
+        chance.on_time,
+        chance.one_day_late,
+        chance.combined,
+        min(values),
+        max(values),
+        chance.limit,
+        chance.near_limit,
+        chance.late,
+    )
+
+
+def _option(assessed: Assessed, chance: Chance, settings: Settings) -> Option:
+    trip = assessed.way.on_time
+    return Option(
+        ship_day=trip.ship_day,
+        arrival_day=trip.arrival_day,
+        commitment=trip.commitment,
+        handover=trip.handover,
+        box=assessed.packing.box,
+        plan=assessed.packing.name,
+        chance=chance,
+        water=assessed.water(),
+        delivered_at=trip.delivered_at,
+        opened_at=trip.end_at,
+        price_cents=settings.lanes.commitment[trip.commitment].price_cents,
+    )

@@ -1,0 +1,206 @@
+"""Search of one shipment: simulate every way of a day, keep the few worth a full look, judge those.
+
+For: two passes, central members for everything and all doubts for the finalists.
+Must not know: the final advice or its words. Neighbours: ``ways``, ``risk``, ``judge``; ``choose`` asks it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from shipwindow.cargo import Tolerance
+from shipwindow.decide.judge import GO, Judged, judge
+from shipwindow.decide.plans import Packing, list_packings, with_ballast
+from shipwindow.decide.risk import Assessed, Member, Way, assess, list_members, tolerance_of
+from shipwindow.decide.rules import air_on_the_way, judge_by_rules
+from shipwindow.decide.verdict import RulesVerdict
+from shipwindow.decide.ways import NoWay, find_way
+from shipwindow.forecast.grid import Forecast
+from shipwindow.settings.models import CargoKind, CommitmentName, HandoverName, Settings
+from shipwindow.trip import Shipment, Weather
+from shipwindow.workdays import ShipDay
+
+FINALISTS = 3  # per commitment; the best packings by the central case. Status: engineering choice
+
+
+@dataclass(frozen=True)
+class DaySearch:
+    """What a day offers: judged options, best first, and why the rest could not be tried."""
+
+    day: ShipDay
+    options: tuple[Judged, ...]
+    lacking: tuple[NoWay, ...]
+
+    @property
+    def best(self) -> Judged | None:
+        """The option to take, if any could be tried."""
+        return self.options[0] if self.options else None
+
+
+class Search:
+    """All that can be tried for one shipment under one set of forecasts."""
+
+    def __init__(self, shipment: Shipment, weather: Weather, settings: Settings) -> None:
+        self.shipment = shipment
+        self.weather = weather
+        self.settings = settings
+        self.members = list_members(settings.rules.doubts)
+        self.usable = {role: found for role, found in weather.items() if isinstance(found, Forecast)}
+        self._rules: dict[int, RulesVerdict] = {}
+
+    @cached_property
+    def kind(self) -> CargoKind:
+        """Tolerance settings of the cargo."""
+        return self.settings.cargo.cargo[self.shipment.cargo]
+
+    @cached_property
+    def tolerance(self) -> Tolerance:
+        """Tolerance of the cargo in the terms of ``cargo``."""
+        return tolerance_of(self.kind, self.settings.cargo.dose)
+
+    @cached_property
+    def packings(self) -> tuple[Packing, ...]:
+        """Every box and plan."""
+        return tuple(packing for choice in self.shipment.boxes for packing in list_packings(choice, self.settings))
+
+    def commitments(self) -> tuple[CommitmentName, ...]:
+        """The commitment the order asks for, or all of the shop's."""
+        if self.shipment.commitment is not None:
+            return (self.shipment.commitment,)
+        return tuple(self.settings.lanes.commitment)
+
+    def day(
+        self,
+        day: ShipDay,
+        commitments: Sequence[CommitmentName],
+        handover: HandoverName,
+        packings: Sequence[Packing],
+    ) -> DaySearch:
+        """Try a day by every commitment given, with every packing given."""
+        ways, lacking = self._ways(day, commitments, handover)
+        pairs = [(way, packing) for way in ways for packing in packings]
+        central = assess(pairs, self.members[:1], self.tolerance, self._start_C)
+        finalists = _shortlist(central)
+        full = assess([(one.way, one.packing) for one in finalists], self.members, self.tolerance, self._start_C)
+        waits = self._long_waits(day, full)
+        judged = [
+            judge(one, wait, self._rules_of(one.way), day, self.members, self.shipment, self.settings)
+            for one, wait in zip(full, waits, strict=True)
+        ]
+        return DaySearch(day, rank(judged, self.settings), tuple(lacking))
+
+    def with_ballast(self, options: Sequence[Judged]) -> tuple[Packing, ...]:
+        """Give the packings of these options with ballast water added, where the box has room."""
+        boxes = {choice.name: choice for choice in self.shipment.boxes}
+        found: dict[tuple[str, str], Packing] = {}
+        for one in options:
+            packing = one.assessed.packing
+            more = with_ballast(packing, boxes[packing.box], self.settings)
+            if more is not None:
+                found[packing.box, packing.name.name] = more
+        return tuple(found.values())
+
+    @property
+    def _start_C(self) -> float:
+        return self.settings.shop.bench.water_C
+
+    def _ways(
+        self, day: ShipDay, commitments: Sequence[CommitmentName], handover: HandoverName
+    ) -> tuple[list[Way], list[NoWay]]:
+        ways: list[Way] = []
+        lacking: list[NoWay] = []
+        for commitment in commitments:
+            found = find_way(self.shipment, self.weather, self.settings, self.members, day.day, commitment, handover)
+            if isinstance(found, NoWay):
+                lacking.append(found)
+            else:
+                ways.append(found)
+        return ways, lacking
+
+    def _long_waits(self, day: ShipDay, full: Sequence[Assessed]) -> list[Assessed | None]:
+        """Simulate each finalist again, opened at the end of its hand-over's range."""
+        if not full:
+            return []
+        patient = _patient(self.settings)
+        ways: dict[CommitmentName, Way | NoWay] = {}
+        for one in full:
+            trip = one.way.on_time
+            if trip.commitment not in ways:
+                ways[trip.commitment] = find_way(
+                    self.shipment, self.weather, patient, self.members[:1], day.day, trip.commitment, trip.handover
+                )
+        pairs = [(way, one.packing) for one in full if isinstance(way := ways[one.way.on_time.commitment], Way)]
+        waited = iter(assess(pairs, self.members[:1], self.tolerance, self._start_C))
+        return [next(waited) if isinstance(ways[one.way.on_time.commitment], Way) else None for one in full]
+
+    def _rules_of(self, way: Way) -> RulesVerdict:
+        if id(way) not in self._rules:
+            late_h = max(
+                (trip.end_at - way.on_time.end_at).total_seconds() / 3600.0 for trip in way.trips.values()
+            )
+            spans = air_on_the_way(way.on_time, self.usable, self.settings)
+            self._rules[id(way)] = judge_by_rules(spans, late_h, way.on_time.commitment, self.kind, self.settings)
+        return self._rules[id(way)]
+
+
+def rank(judged: Sequence[Judged], settings: Settings) -> tuple[Judged, ...]:
+    """Order options: those that may go first, then the lowest chance, then the simplest and coolest packing.
+
+    Notes
+    -----
+    Chances that differ by less than ``choosing.least-gain`` count as equal, and then fewer packs, less ballast, no
+    hole, a lower price and the cooler water win: no pack unless it helps, and err cold.
+    """
+    left = list(judged)
+    ordered: list[Judged] = []
+    while left:
+        grade = min(one.grade for one in left)
+        group = [one for one in left if one.grade == grade]
+        least = min(one.chance.combined for one in group)
+        near = [one for one in group if one.chance.combined <= least + settings.rules.choosing.least_gain]
+        best = min(near, key=_simplicity)
+        ordered.append(best)
+        left.remove(best)
+    return tuple(ordered)
+
+
+def _simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
+    option = one.option
+    return (
+        option.plan.heat_count + option.plan.cold_count,
+        option.plan.ballast_kg,
+        option.plan.lid_hole_m,
+        option.price_cents or 0,
+        option.water.high_C,
+        option.chance.combined,
+    )
+
+
+def _shortlist(central: Sequence[Assessed]) -> list[Assessed]:
+    """Keep the best packings of each commitment and always the one without a pack."""
+    kept: list[Assessed] = []
+    by_way: dict[int, list[Assessed]] = {}
+    for one in central:
+        by_way.setdefault(id(one.way), []).append(one)
+    for group in by_way.values():
+        ordered = sorted(group, key=lambda one: one.combined(one.chances[0, 0], one.chances[1:, 0].max()))
+        finalists = ordered[:FINALISTS]
+        finalists += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
+        kept += finalists
+    return kept
+
+
+def _patient(settings: Settings) -> Settings:
+    """The same settings, with every hand-over waiting to the end of its range."""
+    profiles = {
+        name: profile.model_copy(update={"wait_h": max(profile.wait_h, profile.wait_high_h)})
+        for name, profile in settings.lanes.handover.items()
+    }
+    return settings.model_copy(update={"lanes": settings.lanes.model_copy(update={"handover": profiles})})
+
+
+def may_go(one: Judged | None) -> bool:
+    """Whether an option may go, with or without conditions."""
+    return one is not None and one.grade <= GO + 1
