@@ -18,7 +18,8 @@ from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Fie
 from shipwindow import units
 from shipwindow.errors import ShipwindowError
 
-_UNIT_SUFFIX = re.compile(r"_(C|K|m|m3|kg|h|km|m_s|m3_s|kPa|J_kg|W_mK|cents)$")
+# Only where the value carries its unit as text; "g-kg", "kg-m3" and "K-per-h" stay, their numbers are bare.
+_UNIT_SUFFIX = re.compile(r"(?<!_g)(?<!_kg)(?<!_per)_(C|K|m|m3|kg|h|km|m_s|m3_s|kPa|J_kg|W_mK|cents)$")
 
 
 def config_key(name: str) -> str:
@@ -235,6 +236,7 @@ class Timetable(Section):
     van_least_h: DurationH
     depot_ready: Clock
     drive_speed_m_s: SpeedMS
+    van_back: Clock = time(18, 0)
 
 
 class Surroundings(Section):
@@ -263,6 +265,7 @@ class Surroundings(Section):
         for low, middle, high, what in (
             (self.indoor_low_C, self.indoor_C, self.indoor_high_C, "indoor-low, indoor, indoor-high"),
             (self.gain_low_K, self.gain_K, self.gain_high_K, "gain-low, gain, gain-high"),
+            (self.low_C, self.low_C, self.high_C, "low, high"),
         ):
             if not low <= middle <= high:
                 raise ValueError(f"{low:.1f}, {middle:.1f}, {high:.1f}|{what} in rising order|correct the range")
@@ -288,6 +291,13 @@ class Remote(Section):
     note: str = ""
 
 
+class Lane(Section):
+    """Destinations that go through a hub other than the default."""
+
+    postcodes: tuple[str, ...]
+    hub: Name
+
+
 class Ground(Section):
     """Near destinations go by road overnight, without flight or hub."""
 
@@ -304,6 +314,7 @@ class LanesFile(Section):
     timetable: Timetable
     surroundings: dict[str, Surroundings]
     handover: dict[HandoverName, HandoverProfile]
+    lane: tuple[Lane, ...] = ()
     remote: tuple[Remote, ...] = ()
     ground: Ground
 
