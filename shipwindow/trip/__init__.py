@@ -1,1 +1,29 @@
-"""shipwindow."""
+"""Trips: ``plan_trip`` gives the legs, ``expose`` what surrounds the box, ``late_weather`` what may delay it."""
+
+from __future__ import annotations
+
+from shipwindow.trip.commitment import DeliveryDays, plan_trip
+from shipwindow.trip.exposure import ExposureDoubt, MissingWeather, TripWeather, Weather, expose
+from shipwindow.trip.late import LateWeather, late_weather
+from shipwindow.trip.legs import DELAYS, Delay, Leg, NoTrip, Role, Trip
+from shipwindow.trip.shipment import BoxChoice, Shipment
+
+__all__ = [
+    "DELAYS",
+    "BoxChoice",
+    "Delay",
+    "DeliveryDays",
+    "ExposureDoubt",
+    "LateWeather",
+    "Leg",
+    "MissingWeather",
+    "NoTrip",
+    "Role",
+    "Shipment",
+    "Trip",
+    "TripWeather",
+    "Weather",
+    "expose",
+    "late_weather",
+    "plan_trip",
+]

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Literal
 
+from shipwindow.errors import DomainError
 from shipwindow.settings.models import CommitmentName, HandoverName
 
 Role = Literal["origin", "hub", "destination"]
@@ -49,6 +50,26 @@ class Trip:
     legs: tuple[Leg, ...]
     notes: tuple[str, ...] = ()
 
+    def __post_init__(self) -> None:
+        if not self.legs:
+            raise DomainError("a trip without legs", "at least one leg", "plan the trip again")
+        for leg in self.legs:
+            if leg.start_at.tzinfo is None or leg.end_at.tzinfo is None:
+                raise DomainError(
+                    f"leg {leg.name} on a clock without zone", "aware instants", "give every instant a zone"
+                )
+            if not leg.start_at < leg.end_at:
+                raise DomainError(
+                    f"leg {leg.name} of {leg.duration_h:.2f} h", "a leg that lasts", "leave empty legs out"
+                )
+        for before, after in zip(self.legs, self.legs[1:], strict=False):
+            if before.end_at != after.start_at:
+                raise DomainError(
+                    f"{after.name} starts {after.start_at:%H:%M} but {before.name} ends {before.end_at:%H:%M}",
+                    "legs that follow one another without gap or overlap",
+                    "plan the trip again",
+                )
+
     @property
     def start_at(self) -> datetime:
         """When the lid is shut."""
@@ -63,3 +84,14 @@ class Trip:
     def delivered_at(self) -> datetime:
         """When the carrier hands the box over (start of the last leg)."""
         return self.legs[-1].start_at
+
+
+@dataclass(frozen=True)
+class NoTrip:
+    """Why a shipment cannot travel this way on this day."""
+
+    ship_day: date
+    commitment: CommitmentName
+    handover: HandoverName
+    delay: Delay
+    reason: str

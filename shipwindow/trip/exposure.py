@@ -1,0 +1,321 @@
+"""What surrounds the box at every step of a trip, under every stated doubt.
+
+For: ``expose``, from legs and forecasts to arrays for the box model. Must not know: boxes, animals, money.
+Neighbours: ``commitment`` (legs), ``sun``, ``forecast.grid`` (hours), ``box`` (films, the record).
+Missing weather never leaves here as an exception: it becomes ``MissingWeather`` and the order is held.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipwindow.box.exposure import Exposure
+from shipwindow.box.films import outside_W_m2K, still_W_m2K
+from shipwindow.errors import ConfigError, DomainError, ForecastError
+from shipwindow.forecast.grid import Forecast, Hours
+from shipwindow.settings.models import Settings, Surroundings
+from shipwindow.trip.legs import Leg, Role, Trip
+from shipwindow.trip.sun import Sunlight, box_net_W_m2, sunlight
+
+Array = NDArray[np.float64]
+End = Literal["low", "central", "high"]
+Weather = Mapping[Role, Forecast | ForecastError]
+
+SEA_LEVEL_KPA = 101.325
+"""Standard pressure. [kPa]  Status: source (ISO 2533)."""
+
+FULL_SUN_W_M2 = 800.0
+"""Sunlight on level ground at which a closed van has its full gain. [W/m2]  Status: engineering choice."""
+
+STRONGEST_WIND_M_S = 60.0
+"""The film formula is asked for no more than this. [m/s]  Status: engineering choice."""
+
+AIR_RANGE_C = (-89.0, 89.0)
+"""The film formula is asked for no air outside this. [degC]  Status: engineering choice."""
+
+
+@dataclass(frozen=True)
+class ExposureDoubt:
+    """One member: what is taken at which end of its stated range."""
+
+    forecast_sigmas: float = 0.0  # standard deviations added to every outdoor temperature
+    van: End = "central"
+    indoor: End = "central"
+
+
+@dataclass(frozen=True)
+class Gap:
+    """A leg whose weather is not known."""
+
+    role: Role
+    leg: str
+    at: datetime
+    read: str
+    do: str
+
+    def __str__(self) -> str:
+        at = self.at.astimezone(UTC)
+        return (
+            f"no weather at the {self.role} for the leg {self.leg!r} from {at:%Y-%m-%d %H:%M}Z: {self.read}; {self.do}"
+        )
+
+
+@dataclass(frozen=True)
+class MissingWeather:
+    """Why a trip has no exposure."""
+
+    gaps: tuple[Gap, ...]
+
+    @property
+    def reasons(self) -> tuple[str, ...]:
+        """The first gap at each place, in words."""
+        first = {gap.role: gap for gap in reversed(self.gaps)}
+        return tuple(str(gap) for gap in dict.fromkeys(first[gap.role] for gap in self.gaps))
+
+
+@dataclass(frozen=True)
+class TripWeather:
+    """A trip with what surrounds the box; T steps from the shutting of the lid."""
+
+    trip: Trip
+    exposure: Exposure
+    leg_index: NDArray[np.int64]  # (T,) leg that fills most of each step
+    air_C: Array  # (T,) air around the box without any doubt
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What one leg puts into the step grid: sums of value x seconds."""
+
+    first: int
+    seconds: Array  # (n,)
+    air: Array  # (M, n)
+    film: Array  # (M, n)
+    sun: Array  # (n,)
+
+
+def needs_weather(around: Surroundings) -> bool:
+    """Say whether anything outdoors reaches a box in these surroundings."""
+    return any(share > 0.0 for share in (around.outdoor_share, around.wind_share, around.sun_share, around.gain_high_K))
+
+
+def expose(
+    trip: Trip, weather: Weather, settings: Settings, doubts: Sequence[ExposureDoubt], step_s: float = 600.0
+) -> TripWeather | MissingWeather:
+    """Find what surrounds the box at every step.
+
+    Parameters
+    ----------
+    trip : Trip                       Contiguous legs.
+    weather : mapping                 Forecast of each role, or the error that stands for it.
+    settings : Settings               Surroundings, bench air, forecast error.
+    doubts : sequence                 Members, M of them; at least one.
+    step_s : float                    Step of the grid, which starts when the lid is shut. [s]
+
+    Returns
+    -------
+    TripWeather or MissingWeather     The last step is filled up with the last leg, past the trip's end.
+
+    Raises
+    ------
+    DomainError                       No member, or a step of no length.
+    ConfigError                       Surroundings that ``lanes.toml`` does not describe.
+
+    Notes
+    -----
+    Air = outdoor_share x outdoor + (1 - outdoor_share) x indoor, kept within low..high, plus in a closed van
+    gain x min(1, sun / 800 W/m2) approached with the delay ``gain_delay``, from 0 when the leg starts. Film:
+    4 + 4 v + hr in the wind, still air without. An hourly forecast value holds over its hour; a step across the edge
+    of an hour or leg takes the mean by time. Forecast doubt: sigmas x (forecast + forecast_K_per_h x lead), times
+    ``stale_factor`` if the forecast is flagged stale. Where no weather reaches the box none is asked for.
+
+    References
+    ----------
+    .. [1] Sol-air and van gain: thermal.md 6 (ASHRAE form; gain: engineering choice); films: ISO 6946 (memory).
+    .. [2] Forecast error: measured on US city forecasts 2021-22, uncertainty.md 1.1. Status: source.
+    """
+    if not doubts or not step_s > 0:
+        raise DomainError(f"{len(doubts)} members, a step of {step_s} s", "one or more, above 0 s", "pass both")
+    members = (*doubts, ExposureDoubt())
+    start_at = trip.start_at.astimezone(UTC)
+    total = int(np.ceil((trip.end_at - trip.start_at).total_seconds() / step_s - 1e-9))
+    air, film = np.zeros((len(members), total)), np.zeros((len(members), total))
+    sun, pressure, seconds, most = np.zeros(total), np.zeros(total), np.zeros(total), np.zeros(total)
+    leg_index = np.zeros(total, dtype=np.int64)
+    gaps: list[Gap] = []
+    for number, leg in enumerate(trip.legs):
+        around = _surroundings(leg, settings)
+        forecast, hours = None, None
+        if needs_weather(around):
+            found = _hours(leg, weather)
+            if isinstance(found, Gap):
+                gaps.append(found)
+                continue
+            forecast, hours = found
+        part = _leg_part(leg, around, forecast, hours, settings, members, start_at, step_s)
+        steps = slice(part.first, part.first + part.seconds.size)
+        air[:, steps] += part.air
+        film[:, steps] += part.film
+        sun[steps] += part.sun
+        pressure[steps] += part.seconds * around.pressure_kPa / SEA_LEVEL_KPA
+        seconds[steps] += part.seconds
+        longer = part.seconds > most[steps]
+        leg_index[steps][longer] = number
+        most[steps][longer] = part.seconds[longer]
+    if gaps:
+        return MissingWeather(tuple(gaps))
+    air /= seconds
+    film /= seconds
+    return TripWeather(
+        trip=trip,
+        exposure=Exposure(
+            step_s=step_s,
+            air_C=np.ascontiguousarray(air[:-1]),
+            film_W_m2K=np.ascontiguousarray(film[:-1]),
+            sun_W_m2=np.tile(sun / seconds, (len(doubts), 1)),
+            pressure_frac=pressure / seconds,
+        ),
+        leg_index=leg_index,
+        air_C=air[-1].copy(),
+    )
+
+
+def _surroundings(leg: Leg, settings: Settings) -> Surroundings:
+    """Surroundings of a leg; on the bench the shop's own air stands in, with the range around it."""
+    known = settings.lanes.surroundings
+    if leg.surroundings not in known:
+        raise ConfigError(
+            f"no surroundings {leg.surroundings!r}", f"one of {', '.join(known)}", "describe it in lanes.toml"
+        )
+    around = known[leg.surroundings]
+    if leg.surroundings == "bench":
+        moved_K = settings.shop.bench.air_C - around.indoor_C
+        around = around.model_copy(
+            update={
+                "indoor_C": around.indoor_C + moved_K,
+                "indoor_low_C": around.indoor_low_C + moved_K,
+                "indoor_high_C": around.indoor_high_C + moved_K,
+            }
+        )
+    return around
+
+
+def _hours(leg: Leg, weather: Weather) -> tuple[Forecast, Hours] | Gap:
+    """Cut the leg's hours out of its forecast, or say what is missing."""
+    forecast = weather.get(leg.role)
+    if forecast is None:
+        return Gap(leg.role, leg.name, leg.start_at, "no forecast was fetched", "fetch one")
+    if isinstance(forecast, ForecastError):
+        return Gap(leg.role, leg.name, leg.start_at, forecast.read, forecast.do)
+    try:
+        return forecast, forecast.hours(leg.start_at, leg.end_at)
+    except ForecastError as error:
+        return Gap(leg.role, leg.name, leg.start_at, error.read, error.do)
+
+
+def _leg_part(  # noqa: PLR0917  private, called once
+    leg: Leg,
+    around: Surroundings,
+    forecast: Forecast | None,
+    hours: Hours | None,
+    settings: Settings,
+    members: Sequence[ExposureDoubt],
+    grid_at: datetime,
+    step_s: float,
+) -> _Part:
+    """Cut a leg at steps and hours, find each piece's surroundings, and add the pieces up by step."""
+    start, end = (leg.start_at - grid_at).total_seconds(), (leg.end_at - grid_at).total_seconds()
+    edges = [np.array([start, end]), np.arange(np.ceil(start / step_s), np.ceil(end / step_s)) * step_s]
+    if hours is not None:
+        hour_0 = (hours.start_at - grid_at).total_seconds()
+        edges.append(hour_0 + 3600.0 * np.arange(1, hours.air_C.size))
+    cuts = np.unique(np.concatenate(edges))
+    cuts = cuts[(cuts >= start) & (cuts <= end)]
+    span_s = np.diff(cuts)
+    middle = cuts[:-1] + span_s / 2
+    indoor = np.array([_end(around.indoor_low_C, around.indoor_C, around.indoor_high_C, m.indoor) for m in members])
+    share = around.outdoor_share
+    blend = np.tile((1.0 - share) * indoor[:, None], (1, span_s.size))
+    wind = np.zeros(span_s.size)
+    sun = np.zeros(span_s.size)
+    light: Sunlight | None = None
+    hour = np.zeros(span_s.size, dtype=np.int64)
+    if forecast is not None and hours is not None:
+        hour = ((middle - hour_0) // 3600.0).astype(np.int64)
+        if share > 0.0:
+            blend += share * (hours.air_C[hour] + _forecast_shift_K(forecast, settings, members, grid_at, middle))
+        wind = np.minimum(hours.wind_m_s[hour] * around.wind_share, STRONGEST_WIND_M_S)
+        if around.sun_share > 0.0 or around.gain_high_K > 0.0:
+            light = sunlight(forecast.latitude_deg, forecast.longitude_deg, hours.start_at, hours.sky_frac)
+            sun = around.sun_share * box_net_W_m2(light)[hour]
+    air = np.clip(blend, around.low_C, around.high_C)
+    if light is not None and around.gain_high_K > 0.0:
+        full = np.array([_end(around.gain_low_K, around.gain_K, around.gain_high_K, m.van) for m in members])
+        target = full[:, None] * np.minimum(1.0, light.horizontal_W_m2[hour] / FULL_SUN_W_M2)
+        air += lagged_mean(target, span_s, around.gain_delay_h * 3600.0)
+    if around.wind_share > 0.0:
+        film = outside_W_m2K(np.clip(air, *AIR_RANGE_C), np.maximum(wind, 0.0))
+    else:
+        film = np.full_like(air, still_W_m2K())
+    step = (middle // step_s).astype(np.int64)
+    firsts = np.flatnonzero(np.diff(step, prepend=-1))
+    return _Part(
+        first=int(step[0]),
+        seconds=np.add.reduceat(span_s, firsts),
+        air=np.add.reduceat(air * span_s, firsts, axis=1),
+        film=np.add.reduceat(film * span_s, firsts, axis=1),
+        sun=np.add.reduceat(sun * span_s, firsts),
+    )
+
+
+def _end(low: float, central: float, high: float, end: End) -> float:
+    return {"low": low, "central": central, "high": high}[end]
+
+
+def _forecast_shift_K(
+    forecast: Forecast, settings: Settings, members: Sequence[ExposureDoubt], grid_at: datetime, middle: Array
+) -> Array:
+    """Shift of the outdoor air for each member and piece, (M, S). [K]."""
+    law = settings.rules.doubts
+    lead_h = np.maximum((grid_at - forecast.issued_at) / timedelta(hours=1) + middle / 3600.0, 0.0)
+    sigma_K = law.forecast_K + law.forecast_K_per_h * lead_h
+    if any(flag.startswith("stale") for flag in forecast.flags):
+        sigma_K = sigma_K * law.stale_factor
+    sigmas = np.array([member.forecast_sigmas for member in members])
+    return np.asarray(sigmas[:, None] * sigma_K)
+
+
+def lagged_mean(target: Array, span_s: Array, delay_s: float) -> Array:
+    """Give the mean of a first-order approach to a target over each piece, starting from 0.
+
+    Parameters
+    ----------
+    target : array (M, S)             Held over each piece.
+    span_s : array (S,)               Lengths of the pieces. [s]
+    delay_s : float                   Time constant; 0 = at once. [s]
+
+    Returns
+    -------
+    mean : array (M, S)               Exact for the held target; same unit as the target.
+
+    References
+    ----------
+    .. [1] First-order lag. Form of the warming of parked cars: McLaren, Null & Quinn, Pediatrics 116:e109, 2005; Null's
+       table fits 26 K (1 - exp(-t/25 min)). Status: source for the form, engineering choice for a van.
+    """
+    if delay_s <= 0.0:
+        return target.copy()
+    out = np.empty_like(target)
+    state = np.zeros(target.shape[0])
+    for piece, dt in enumerate(span_s):
+        left = np.exp(-dt / delay_s)
+        gap = state - target[:, piece]
+        out[:, piece] = target[:, piece] + gap * (1.0 - left) * delay_s / dt
+        state = target[:, piece] + gap * left
+    return out

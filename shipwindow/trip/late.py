@@ -1,0 +1,84 @@
+"""Weather in the hours that decide whether a box is late.
+
+For: ``late_weather``. Must not know: chances and weights (``decide`` has them). Neighbours: ``legs``,
+``forecast.grid``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from typing import Literal
+
+import numpy as np
+
+from shipwindow.forecast.grid import HOUR, Forecast
+from shipwindow.settings.models import LateChance, Settings
+from shipwindow.trip.legs import Role, Trip
+
+LateWeather = Literal["none", "wet", "freezing"]
+
+FREEZING_C = 0.5
+"""Rain or snow at or below this counts as freezing (33 degF). [degC]
+
+Status: source for the cut (passenger departures 2013, cancelled 23 % with precipitation at or below 33 degF).
+"""
+
+MARGIN = timedelta(hours=1)
+"""Looked at before and after the hours of take-off, sort and landing.  Status: engineering choice."""
+
+
+def late_weather(trip: Trip, weather: Mapping[Role, Forecast], settings: Settings) -> dict[Role, LateWeather]:
+    """Say at which places rain, snow or gusts threaten take-off, sort or landing.
+
+    Parameters
+    ----------
+    trip : Trip                       The on-time trip.
+    weather : mapping                 Usable forecasts; a place without one is left out.
+    settings : Settings               ``late`` of ``shop.toml`` says what is wet and what gusts count.
+
+    Returns
+    -------
+    dict                              "none", "wet" or "freezing" for each place the trip passes.
+
+    Notes
+    -----
+    Hours: at the origin the ramp or truck, at the hub everything, at the destination the hour of arrival, each with an
+    hour on both sides. Wet: chance of precipitation from ``wet-from-pct``, or gusts from ``gust``; freezing: wet by
+    precipitation at or below 0.5 C in the same hour. Hours without data count as none.
+
+    References
+    ----------
+    .. [1] uncertainty.md 3, guided by cancelled passenger departures of 2013. Status: engineering choice.
+    """
+    found: dict[Role, LateWeather] = {}
+    for role, (start_at, end_at) in _windows(trip).items():
+        forecast = weather.get(role)
+        if forecast is not None:
+            found[role] = _worst(forecast, start_at - MARGIN, end_at + MARGIN, settings.shop.late)
+    return found
+
+
+def _windows(trip: Trip) -> dict[Role, tuple[datetime, datetime]]:
+    """Hours at each place during which aircraft and line-haul trucks move."""
+    windows: dict[Role, tuple[datetime, datetime]] = {}
+    for leg in trip.legs:
+        if leg.role == "origin" and leg.surroundings in {"ramp", "truck"}:
+            windows.setdefault("origin", (leg.start_at, min(leg.end_at, leg.start_at + timedelta(hours=2))))
+        elif leg.role == "hub" and leg.surroundings in {"ramp", "hub-building"}:
+            first, _ = windows.get("hub", (leg.start_at, leg.end_at))
+            windows["hub"] = (first, leg.end_at)
+        elif leg.role == "destination":
+            windows.setdefault("destination", (leg.start_at, leg.start_at))
+    return windows
+
+
+def _worst(forecast: Forecast, start_at: datetime, end_at: datetime, late: LateChance) -> LateWeather:
+    first = max(0, int(np.floor((start_at - forecast.start_at) / HOUR)))
+    last = max(first, int(np.ceil((end_at - forecast.start_at) / HOUR)))
+    rain = np.nan_to_num(forecast.wet_frac[first:last], nan=0.0) * 100.0 >= late.wet_from_pct
+    gusty = np.nan_to_num(forecast.gust_m_s[first:last], nan=0.0) >= late.gust_m_s
+    cold = np.nan_to_num(forecast.air_C[first:last], nan=np.inf) <= FREEZING_C
+    if bool((rain & cold).any()):
+        return "freezing"
+    return "wet" if bool((rain | gusty).any()) else "none"

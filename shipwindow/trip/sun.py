@@ -1,0 +1,215 @@
+"""Sunlight at a place, hour by hour, and what a box takes up of it.
+
+For: clear-sky sun from the solar position, weakened by forecast cloud, on the top and sides of a box.
+Must not know: legs, settings. Neighbour: ``exposure``. pvlib is imported when first needed; positions are
+kept per place and day, so that many trips share them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from shipwindow.errors import DomainError
+
+Array = NDArray[np.float64]
+
+CARTON_ABSORBS = 0.7
+"""Share of sunlight that a brown carton takes up. [-]  Status: engineering choice (paper emissivity 0.70-0.94 read)."""
+
+TOP_SHARE = 0.20
+"""Share of a box's outer surface that is its top (19.6 % for 35 x 30 x 25 cm). [-]  Status: engineering choice."""
+
+SIDES_SHARE = 0.60
+"""Share of a box's outer surface that stands upright. [-]  Status: engineering choice, as ``TOP_SHARE``."""
+
+GROUND_REFLECTS = 0.2
+"""Albedo of the ground around the box. [-]  Status: memory (usual default)."""
+
+CLEAR_SKY_LOSS_W_M2 = 57.0
+"""Net long-wave loss of an upward surface of emissivity 0.9 to a clear sky: 0.9 x 63. [W/m2]
+
+Status: source (ASHRAE sol-air term, 20 Btu/(h ft2) horizontal, 0 vertical; read on a secondary page).
+"""
+
+SAMPLES_PER_HOUR = 4
+
+DELTA_T_S = 67.0
+"""Terrestrial minus universal time; a second moves the sun by 0.004 deg. [s]  Status: source (NREL example, 2003)."""
+
+REFRACTION_DEG = 0.5667
+"""Refraction at sunrise and sunset. [deg]  Status: source (NREL/TP-560-34302)."""
+
+
+@dataclass(frozen=True)
+class Sunlight:
+    """Hourly means. [W/m2]."""
+
+    horizontal_W_m2: Array  # on level ground
+    upright_W_m2: Array  # on a vertical face, mean over all directions
+    sky_loss_W_m2: Array  # long-wave loss of an upward face
+
+
+def cloud_factor(sky_frac: ArrayLike) -> Array:
+    """Give the share of clear-sky sunlight that clouds let through.
+
+    Parameters
+    ----------
+    sky_frac : array                  Cloud cover, 0-1. [-]
+
+    Returns
+    -------
+    factor : array                    1 - 0.75 N**3.4. [-]
+
+    References
+    ----------
+    .. [1] Kasten & Czeplak, "Solar and terrestrial radiation dependent on the amount and type of cloud", Solar
+       Energy 24:177, 1980. Status: memory.
+    """
+    return np.asarray(1.0 - 0.75 * np.clip(np.asarray(sky_frac, dtype=np.float64), 0.0, 1.0) ** 3.4)
+
+
+def zenith_deg(
+    latitude_deg: float,
+    longitude_deg: float,
+    instants: Sequence[datetime],
+    *,
+    elevation_m: float = 0.0,
+    pressure_hPa: float = 1013.25,
+    air_C: float = 12.0,
+) -> Array:
+    """Give the sun's apparent zenith angle.
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg       North and east positive. [deg]
+    instants : sequence of datetime   Aware.
+    elevation_m, pressure_hPa, air_C  For refraction and parallax; hundredths of a degree. [m], [hPa], [degC]
+
+    Returns
+    -------
+    zenith : array                    With refraction; above 90 when the sun is down. [deg]
+
+    References
+    ----------
+    .. [1] Reda & Andreas, "Solar position algorithm for solar radiation applications", NREL/TP-560-34302, 2003, as
+       coded in pvlib. Status: source; checked in tests/reference/test_sun.py.
+    """
+    if not (-90.0 <= latitude_deg <= 90.0 and -360.0 <= longitude_deg <= 360.0):
+        raise DomainError(f"{latitude_deg}, {longitude_deg}", "a latitude and longitude", "correct the place")
+    from pvlib import spa  # noqa: PLC0415  heavy; only when the sun is asked for
+
+    seconds = np.array([instant.timestamp() for instant in instants])
+    found = spa.solar_position(
+        seconds, latitude_deg, longitude_deg, elevation_m, pressure_hPa, air_C, DELTA_T_S, REFRACTION_DEG
+    )
+    return np.asarray(found[0], dtype=np.float64)
+
+
+@lru_cache(maxsize=2048)
+def _clear_day(latitude_deg: float, longitude_deg: float, day: date) -> tuple[Array, Array]:
+    """Zenith and clear-sky sun of a UTC day, (24, samples)."""
+    from pvlib import clearsky  # noqa: PLC0415  heavy; only when the sun is asked for
+
+    start_at = datetime(day.year, day.month, day.day, tzinfo=UTC)
+    part = 60.0 / SAMPLES_PER_HOUR
+    instants = [start_at + timedelta(minutes=part * (i + 0.5)) for i in range(24 * SAMPLES_PER_HOUR)]
+    zenith = zenith_deg(latitude_deg, longitude_deg, instants)
+    clear = np.asarray(clearsky.haurwitz(zenith)["ghi"], dtype=np.float64)
+    shape = (24, SAMPLES_PER_HOUR)
+    return zenith.reshape(shape), np.nan_to_num(clear).reshape(shape)
+
+
+def sunlight(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_frac: ArrayLike) -> Sunlight:
+    """Give hourly sunlight under forecast cloud.
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg       Of the place; rounded to 0.1 deg (24 s of sun), shared by trips. [deg]
+    start_at : datetime               Start of the first hour.
+    sky_frac : array (H,)             Cloud cover of each hour, 0-1. [-]
+
+    Returns
+    -------
+    Sunlight                          Arrays (H,), hourly means. [W/m2]
+
+    Notes
+    -----
+    Clear sky after Haurwitz (zenith angle only), times ``cloud_factor``; beam and diffuse split after Erbs. Upright
+    faces, mean over all directions a box may be turned: beam x cos(height)/pi + half the diffuse + half of what the
+    ground reflects. Leaves out shade of walls and trees (``sun_share`` of the leg), height above the sea and haze;
+    errs hot under haze. Polar night gives 0, midnight sun a sun all day.
+
+    References
+    ----------
+    .. [1] Haurwitz, "Insolation in relation to cloudiness and cloud density", J. Meteorology 2:154, 1945; Erbs, Klein &
+       Duffie, Solar Energy 28:293, 1982; both as coded in pvlib. Status: source (code), memory (papers).
+    """
+    from pvlib import irradiance  # noqa: PLC0415  heavy; only when the sun is asked for
+
+    sky = np.asarray(sky_frac, dtype=np.float64)
+    first_at = start_at.astimezone(UTC)
+    hours = [first_at + timedelta(hours=i) for i in range(sky.size)]
+    where = (round(latitude_deg, 1), round(longitude_deg, 1))
+    days = {at.date(): _clear_day(*where, at.date()) for at in hours}
+    zenith = np.stack([days[at.date()][0][at.hour] for at in hours])
+    clear = np.stack([days[at.date()][1][at.hour] for at in hours])
+    level = clear * cloud_factor(sky)[:, None]
+    ordinal = np.array([at.timetuple().tm_yday for at in hours])[:, None] + np.zeros(SAMPLES_PER_HOUR, dtype=np.int64)
+    split = irradiance.erbs(level, zenith, ordinal)
+    beam, diffuse = np.asarray(split["dni"]), np.asarray(split["dhi"])
+    aside = beam * np.sin(np.radians(np.minimum(zenith, 90.0))) / np.pi
+    upright = aside + 0.5 * diffuse + 0.5 * GROUND_REFLECTS * level
+    return Sunlight(
+        horizontal_W_m2=level.mean(axis=1),
+        upright_W_m2=upright.mean(axis=1),
+        sky_loss_W_m2=CLEAR_SKY_LOSS_W_M2 * (1.0 - np.clip(sky, 0.0, 1.0)),
+    )
+
+
+def top_net_W_m2(horizontal_W_m2: ArrayLike, sky_loss_W_m2: ArrayLike) -> Array:
+    """Give what the top of the carton takes up, net of its loss to the sky.
+
+    Parameters
+    ----------
+    horizontal_W_m2, sky_loss_W_m2 : arrays   Sunlight on level ground, long-wave loss. [W/m2]
+
+    Returns
+    -------
+    net : array                       Divided by the film it is the sol-air excess. [W/m2]
+
+    References
+    ----------
+    .. [1] ASHRAE sol-air temperature: alpha I/h - eps dR/h. Status: source (secondary page).
+    """
+    net: Array = CARTON_ABSORBS * np.asarray(horizontal_W_m2) - np.asarray(sky_loss_W_m2)
+    return net
+
+
+def box_net_W_m2(light: Sunlight) -> Array:
+    """Give the net radiation a box in the open takes up, as a mean over its whole outer surface.
+
+    Parameters
+    ----------
+    light : Sunlight                  From ``sunlight``.
+
+    Returns
+    -------
+    net : array (H,)                  Top and sides by their share; the bottom takes up nothing. [W/m2]
+
+    Notes
+    -----
+    Whole-box excess = sum over faces of (face area / outer area) x face excess; the same shares for every box.
+
+    References
+    ----------
+    .. [1] Area weighting of sol-air faces. Status: engineering choice.
+    """
+    top = top_net_W_m2(light.horizontal_W_m2, light.sky_loss_W_m2)
+    net: Array = TOP_SHARE * top + SIDES_SHARE * CARTON_ABSORBS * light.upright_W_m2
+    return net
