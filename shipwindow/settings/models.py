@@ -13,7 +13,7 @@ from collections.abc import Callable
 from datetime import date, time
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from shipwindow import units
 from shipwindow.errors import ShipwindowError
@@ -38,6 +38,14 @@ def _reader(read: Callable[[object], Any]) -> BeforeValidator:
     return BeforeValidator(run)
 
 
+def _air_range(value_C: float) -> float:
+    if not -80.0 <= value_C <= 80.0:
+        fahrenheit = value_C * 1.8 + 32.0
+        message = f"{value_C:.0f} degC ({fahrenheit:.0f} degF)|between -80 and 80 degC|check the number and the unit"
+        raise ValueError(message)
+    return value_C
+
+
 def _clock(value: object) -> object:
     if isinstance(value, str) and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", value):
         return time.fromisoformat(value)
@@ -46,7 +54,7 @@ def _clock(value: object) -> object:
     raise ValueError(f'{value!r}|an hour of the day, such as "17:30"|write HH:MM in quotes')
 
 
-TemperatureC = Annotated[float, _reader(units.temperature_C)]
+TemperatureC = Annotated[float, AfterValidator(_air_range), _reader(units.temperature_C)]
 RiseK = Annotated[float, _reader(units.rise_K), Field(ge=0)]
 LengthM = Annotated[float, _reader(units.length_m), Field(ge=0)]
 VolumeM3 = Annotated[float, _reader(units.volume_m3), Field(ge=0)]
@@ -262,13 +270,14 @@ class Surroundings(Section):
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:
-        for low, middle, high, what in (
-            (self.indoor_low_C, self.indoor_C, self.indoor_high_C, "indoor-low, indoor, indoor-high"),
-            (self.gain_low_K, self.gain_K, self.gain_high_K, "gain-low, gain, gain-high"),
-            (self.low_C, self.low_C, self.high_C, "low, high"),
+        for values, what in (
+            ((self.indoor_low_C, self.indoor_C, self.indoor_high_C), "indoor-low, indoor, indoor-high"),
+            ((self.gain_low_K, self.gain_K, self.gain_high_K), "gain-low, gain, gain-high"),
+            ((self.low_C, self.high_C), "low, high"),
         ):
-            if not low <= middle <= high:
-                raise ValueError(f"{low:.1f}, {middle:.1f}, {high:.1f}|{what} in rising order|correct the range")
+            if list(values) != sorted(values):
+                shown = ", ".join(f"{value:.1f}" for value in values)
+                raise ValueError(f"{shown} ({what})|{what} in rising order|correct the range")
         return self
 
 
