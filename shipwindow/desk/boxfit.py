@@ -126,7 +126,7 @@ def fit(name: str, bags: BagList, boxes: BoxesFile) -> BoxFit:
         tallest_m = max(tallest_m, layer_m)
     room_m = box.inner_m[2] - PAPER_M
     used_m = min(math.ceil(floor_share - 1e-9) * tallest_m, room_m - least_m)
-    return BoxFit(name, share, room_m - used_m)
+    return BoxFit(name, share, max(room_m - used_m, least_m))
 
 
 def load_box(name: str, bags: BagList, boxes: BoxesFile) -> Load:

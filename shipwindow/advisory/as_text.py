@@ -1,0 +1,127 @@
+"""The advisory for the terminal and for ``advisory.txt``.
+
+For: a list of orders by advice, one reason each, then what lies behind every order. Must not know: files, HTML.
+Nothing an order says is read as markup: names go in as plain text.
+"""
+
+from __future__ import annotations
+
+import io
+
+from rich.console import Console, Group, RenderableType
+from rich.padding import Padding
+from rich.rule import Rule
+from rich.table import Table
+from rich.text import Text
+
+from shipwindow.advisory import view
+from shipwindow.advisory.document import Advisory, OrderAdvice, Scale
+
+FILE_WIDTH = 96
+NARROW_WIDTH = 78
+STYLES = {
+    "go": "bold",
+    "pack-with-heat": "bold dark_orange3",
+    "pack-with-cold": "bold steel_blue",
+    "hold": "bold reverse",
+}
+
+
+def as_text(advisory: Advisory, width: int = FILE_WIDTH) -> str:
+    """Write the advisory as plain text of a given width."""
+    stream = io.StringIO()
+    console = Console(
+        file=stream, width=width, color_system=None, force_terminal=False, legacy_windows=False, _environ={}
+    )
+    print_text(advisory, console)
+    return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
+
+
+def print_text(advisory: Advisory, console: Console) -> None:
+    """Print the advisory on a console of any width."""
+    console.print(_head(advisory))
+    for group in view.groups(advisory):
+        console.print()
+        console.print(Text.assemble((group.word, STYLES[group.advice]), f" ({len(group.orders)}) · {group.means}"))
+        console.print(_list(group.orders, advisory.details.scale, narrow=console.width < NARROW_WIDTH))
+    for order in advisory.orders:
+        console.print()
+        console.print(_order(advisory, order))
+    if advisory.problems:
+        console.print()
+        console.print(Text("Problems in the orders file: these rows are not served", "bold"))
+        for problem in advisory.problems:
+            console.print(_hanging("-", view.problem_words(problem), 2))
+    console.print()
+    console.print(Rule(style="dim", characters="-" if console.color_system is None else "─"))
+    for note in advisory.details.notes:
+        console.print(_hanging("", note, 0))
+    console.print(_hanging("", advisory.details.what_it_is, 0))
+    for caution in advisory.details.cautions:
+        console.print(_hanging("-", caution, 2))
+
+
+def _head(advisory: Advisory) -> RenderableType:
+    return Group(
+        Text.assemble((advisory.shop, "bold"), f" · advisory for {view.day_words(advisory.day)}"),
+        Text(view.summary(advisory)),
+        Text(f"made {view.clock_words(advisory.made_at)} ({advisory.details.zone}) · {advisory.model}", "dim"),
+    )
+
+
+def _list(orders: tuple[OrderAdvice, ...], scale: Scale, narrow: bool) -> RenderableType:
+    if narrow:
+        lines: list[RenderableType] = []
+        for order in orders:
+            lines.append(
+                Text.assemble(
+                    "  ", (order.order, "bold"), f" to {order.details.destination} · {view.risk_words(order)}"
+                )
+            )
+            lines.append(Padding(Text(view.headline(order, scale)), (0, 0, 0, 4)))
+        return Group(*lines)
+    table = Table(box=None, padding=(0, 2, 0, 0), show_header=True, header_style="dim", expand=True)
+    table.add_column("  order", ratio=2, overflow="fold")
+    table.add_column("to", ratio=3, overflow="fold")
+    table.add_column("chance of loss", ratio=4)
+    table.add_column("what and why", ratio=8)
+    for order in orders:
+        table.add_row(
+            Text(f"  {order.order}", "bold"),
+            Text(order.details.destination),
+            Text(view.risk_words(order)),
+            Text(view.headline(order, scale)),
+        )
+    return table
+
+
+def _order(advisory: Advisory, order: OrderAdvice) -> RenderableType:
+    scale = advisory.details.scale
+    parts: list[RenderableType] = [
+        Text.assemble(
+            (order.order, "bold"),
+            f" to {order.details.destination}, {order.details.cargo}: ",
+            (view.ADVICE_WORDS[order.advice].lower(), STYLES[order.advice]),
+        ),
+    ]
+    if order.advice == "hold":  # the others say it again below, in Way and Only if
+        parts.append(_hanging("", view.headline(order, scale), 2))
+    grid = Table.grid(padding=(0, 1, 0, 0))
+    grid.add_column(width=10, style="dim", justify="left")
+    grid.add_column(ratio=1)
+    last = ""
+    for label, text in view.sentences(order, scale):
+        grid.add_row(Text(label if label != last else ""), Text(text))
+        last = label
+    parts.append(Padding(grid, (0, 0, 0, 2)))
+    return Group(*parts)
+
+
+def _hanging(mark: str, text: str, indent: int) -> RenderableType:
+    if not mark:
+        return Padding(Text(text), (0, 0, 0, indent))
+    grid = Table.grid(padding=(0, 1, 0, 0))
+    grid.add_column(width=1)
+    grid.add_column(ratio=1)
+    grid.add_row(mark, Text(text))
+    return Padding(grid, (0, 0, 0, indent))
