@@ -11,6 +11,7 @@ from __future__ import annotations
 import difflib
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -93,12 +94,14 @@ def _from_coordinates(text: str, north: str, east: str, written: str | None, zon
         raise PlaceError(f'"{text}"', "coordinates on land", do)
     named = written or zone
     clock = _checked_zone(named) if named else _zone_at(text, latitude_deg, longitude_deg)
-    label = f"{abs(latitude_deg):.2f}{'N' if latitude_deg >= 0 else 'S'} {abs(longitude_deg):.2f}{'E' if longitude_deg >= 0 else 'W'}"
+    north_south = f"{abs(latitude_deg):.2f}{'N' if latitude_deg >= 0.0 else 'S'}"
+    east_west = f"{abs(longitude_deg):.2f}{'E' if longitude_deg >= 0.0 else 'W'}"
+    label = f"{north_south} {east_west}"
     return Place(label, latitude_deg, longitude_deg, clock)
 
 
 @lru_cache(maxsize=1)
-def _zone_finder() -> Any:
+def _zone_finder() -> Any:  # noqa: ANN401 - an optional package's class
     try:
         from timezonefinder import TimezoneFinder
     except ImportError:
@@ -121,7 +124,8 @@ def _zone_at(text: str, latitude_deg: float, longitude_deg: float) -> str:
 def _from_postcode(postcode: str, zone: str | None) -> Place:
     import zipcodes
 
-    rows: list[dict[str, Any]] = zipcodes.matching(postcode)
+    matching: Callable[[str], list[dict[str, Any]]] = zipcodes.matching
+    rows = matching(postcode)
     if not rows:
         do = "check the number; a new ZIP code may be missing from the list: " + _WRITE
         raise PlaceError(f'ZIP "{postcode}"', "a ZIP code in use", do)

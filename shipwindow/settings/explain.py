@@ -73,9 +73,7 @@ def shown(value: object, path: Sequence[str] = ()) -> str:
         return "a table with " + ", ".join(list(value)[:4]) if value else "an empty table"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(shown(each) for each in value[:6]) + (", ...]" if len(value) > 6 else "]")
-    if isinstance(value, date | time):
-        return value.isoformat()
-    return str(value)
+    return value.isoformat() if isinstance(value, date | time) else str(value)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

@@ -10,37 +10,20 @@ Must not know: what a box is. Neighbours: ``reader`` (one layer), ``models`` (ra
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from pydantic import ValidationError
 
-from shipwindow.errors import ConfigError, PlaceError
-from shipwindow.places import find_place
+from shipwindow.errors import ConfigError
+from shipwindow.settings.checks import check_names, check_places
 from shipwindow.settings.explain import Fault, SettingsFaults, explain, nearest
 from shipwindow.settings.models import Settings
 from shipwindow.settings.packed import config_folder
 from shipwindow.settings.reader import Layer, Provenance, read_environment, read_file, stack
 from shipwindow.settings.shape import FILES
-
-#: Every leg of a trip needs its surroundings; these may be changed, not dropped.
-SURROUNDINGS = (
-    "bench",
-    "car",
-    "building",
-    "ramp",
-    "truck",
-    "flight",
-    "hub-building",
-    "depot",
-    "van",
-    "porch-shade",
-    "porch-sun",
-    "indoors",
-    "counter",
-)
 
 
 @dataclass(frozen=True)
@@ -63,7 +46,7 @@ def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None) -> 
     environ : mapping or None
         Variables to read; None means those of the process, ``{}`` none.
     """
-    layers = _packed()
+    layers = default_layers()
     warnings: list[str] = []
     if folder is not None:
         found, warnings = _shop_folder(folder)
@@ -89,7 +72,8 @@ def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None) -> 
     return Shop(folder, settings, finder.provenance(values), tuple(warnings))
 
 
-def _packed() -> list[Layer]:
+def default_layers() -> list[Layer]:
+    """Read the documented defaults, one layer a file."""
     home = config_folder()
     return [
         read_file(home / f"{stem}.toml", stem, f"config/{stem}.toml", strict=True, order=order)
@@ -153,7 +137,7 @@ class _Finder:
         return {".".join(path): merged[path] for path in sorted(merged) if _reaches(values, path)}
 
 
-def _reaches(values: Any, path: Sequence[str]) -> bool:
+def _reaches(values: Any, path: Sequence[str]) -> bool:  # noqa: ANN401 - a TOML value may be anything
     for part in path:
         if isinstance(values, list):
             if not part.isdigit() or int(part) >= len(values):
@@ -166,63 +150,10 @@ def _reaches(values: Any, path: Sequence[str]) -> bool:
     return True
 
 
-Check = tuple[tuple[str, ...], str, str, str]
-
-
 def _cross_checks(settings: Settings, finder: _Finder, warnings: list[str]) -> list[Fault]:
-    checks = [*_names(settings), *_places(settings, warnings)]
+    checks = [*check_names(settings), *check_places(settings, warnings)]
     faults = []
     for path, read, expected, do in checks:
         file, line, order = finder.locate(path)
         faults.append(Fault(file, line, ".".join(path[1:]), read, expected, do, order))
     return faults
-
-
-def _one_of(path: tuple[str, ...], name: str, known: Mapping[Any, Any], header: str) -> Iterator[Check]:
-    if name not in known:
-        close = nearest(name, known)
-        do = f'did you mean "{close}"?' if close else f"add [{header}.{name}], or write a known name"
-        yield path, f'"{name}"', f"one of {', '.join(known) or 'none yet'}", do
-
-
-def _names(settings: Settings) -> Iterator[Check]:
-    lanes, defaults, packs = settings.lanes, settings.shop.defaults, settings.packs
-    yield from _one_of(("lanes", "default-hub"), lanes.default_hub, lanes.hub, "hub")
-    here = ("shop", "defaults")
-    yield from _one_of((*here, "cargo"), defaults.cargo, settings.cargo.cargo, "cargo")
-    yield from _one_of((*here, "handover"), defaults.handover, lanes.handover, "handover")
-    yield from _one_of((*here, "box"), defaults.box, settings.boxes.box, "box")
-    for token in defaults.bags.split():
-        name, _, count = token.partition(":")
-        yield from _one_of((*here, "bags"), name, settings.boxes.bag, "bag")
-        if count and not (count.isdecimal() and 1 <= int(count) <= 200):
-            yield (*here, "bags"), f'"{token}"', "a bag and a count from 1, such as bag-4x8:6", "correct the count"
-    for name, plan in packs.plan.items():
-        for side, pack, known in (("heat", plan.heat, packs.heat), ("cold", plan.cold, packs.cold)):
-            if pack is not None:
-                yield from _one_of(("packs", "plan", name, side), pack, known, side)
-    for handover, profile in lanes.handover.items():
-        path = ("lanes", "handover", handover, "surroundings")
-        yield from _one_of(path, profile.surroundings, lanes.surroundings, "surroundings")
-    for number, lane in enumerate(lanes.lane):
-        yield from _one_of(("lanes", "lane", str(number), "hub"), lane.hub, lanes.hub, "hub")
-    for kind in SURROUNDINGS:
-        if kind not in lanes.surroundings:
-            yield ("lanes", "surroundings"), f"no {kind}", "surroundings for every leg", f"add [surroundings.{kind}]"
-    if not lanes.commitment:
-        yield ("lanes", "commitment"), "no commitment", "at least one", "keep next-morning"
-
-
-def _places(settings: Settings, warnings: list[str]) -> Iterator[Check]:
-    facts, drop_off = settings.shop.shop, settings.shop.drop_off
-    wanted: list[tuple[tuple[str, ...], str, str | None]] = [(("shop", "shop", "place"), facts.place, facts.zone)]
-    if drop_off.place is not None:
-        wanted.append((("shop", "drop-off", "place"), drop_off.place, facts.zone))
-    wanted += [(("lanes", "hub", name, "place"), hub.place, hub.zone) for name, hub in settings.lanes.hub.items()]
-    for path, text, zone in wanted:
-        try:
-            place = find_place(text, zone)
-        except PlaceError as error:
-            yield path, error.read, error.expected, error.do
-        else:
-            warnings += [f"{'.'.join(path[1:])}: {warning}" for warning in place.warnings]

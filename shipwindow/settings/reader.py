@@ -82,7 +82,7 @@ def numeric(value: object) -> bool:
     return isinstance(value, int | float)
 
 
-def _leaf(layer: Layer, value: Any, path: Path) -> Any:
+def _leaf(layer: Layer, value: Any, path: Path) -> Any:  # noqa: ANN401 - a TOML value may be anything
     record: Mapping[str, Any] = {"value": value}
     if isinstance(value, dict):
         record = value
@@ -120,7 +120,7 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def _named(layer: Layer, section: type[Section], names: tuple[str, ...], table: dict[str, Any], path: Path) -> Any:
+def _named(layer: Layer, section: type[Section], names: tuple[str, ...], table: dict[str, Any], path: Path) -> Any:  # noqa: ANN401 - a TOML value may be anything
     found: dict[str, Any] = {}
     for name, value in table.items():
         here = (*path, name)
@@ -200,7 +200,7 @@ def _match(part: str, known: Mapping[str, Any] | tuple[str, ...]) -> str:
     return next((key for key in known if key.casefold().replace("_", "-") == wanted), wanted)
 
 
-def _plain(text: str) -> Any:
+def _plain(text: str) -> Any:  # noqa: ANN401 - a TOML value may be anything
     """Read a variable: lists and quoted text as TOML, anything else as it stands."""
     if text[:1] in {"[", '"', "{"} or text in {"true", "false"}:
         try:
@@ -237,7 +237,7 @@ def read_environment(environ: Mapping[str, str], under: Mapping[str, Any], order
     return layers
 
 
-def _path(stem: str, parts: list[str], below: Any) -> list[str]:
+def _path(stem: str, parts: list[str], below: Any) -> list[str]:  # noqa: ANN401 - a TOML value may be anything
     """Find the keys a variable means, whatever its case."""
     path: list[str] = []
     section: type[Section] | None = FILES[stem]

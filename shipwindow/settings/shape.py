@@ -43,7 +43,7 @@ class Shape:
     names: tuple[str, ...] = ()
 
 
-def _bare(annotation: Any) -> Any:
+def _bare(annotation: Any) -> Any:  # noqa: ANN401 - an annotation may be anything
     while typing.get_origin(annotation) is Annotated:
         annotation = typing.get_args(annotation)[0]
     if typing.get_origin(annotation) in (Union, types.UnionType):
@@ -53,11 +53,11 @@ def _bare(annotation: Any) -> Any:
     return annotation
 
 
-def _is_section(annotation: Any) -> bool:
+def _is_section(annotation: Any) -> bool:  # noqa: ANN401 - an annotation may be anything
     return isinstance(annotation, type) and issubclass(annotation, Section)
 
 
-def _shape(annotation: Any, required: bool) -> Shape:
+def _shape(annotation: Any, required: bool) -> Shape:  # noqa: ANN401 - an annotation may be anything
     annotation = _bare(annotation)
     if _is_section(annotation):
         return Shape("table", annotation, required)
