@@ -2,8 +2,21 @@
 
 from __future__ import annotations
 
-from shipwindow.box.exposure import Exposure, Result
-from shipwindow.box.geometry import Bag, Box, Load
+from shipwindow.box.batch import simulate
+from shipwindow.box.exposure import Exposure, Extremes, Result
+from shipwindow.box.geometry import Bag, Box, Load, Wetting
 from shipwindow.box.packs import ColdPack, HeatPack, PackPlan
 
-__all__ = ["Bag", "Box", "ColdPack", "Exposure", "HeatPack", "Load", "PackPlan", "Result"]
+__all__ = [
+    "Bag",
+    "Box",
+    "ColdPack",
+    "Exposure",
+    "Extremes",
+    "HeatPack",
+    "Load",
+    "PackPlan",
+    "Result",
+    "Wetting",
+    "simulate",
+]

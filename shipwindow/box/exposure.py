@@ -22,6 +22,16 @@ class Exposure:
 
 
 @dataclass(frozen=True)
+class Extremes:
+    """Coldest and warmest water of each case and member, and the step edge it falls on."""
+
+    low_C: Array  # (P, M)
+    low_step: NDArray[np.int64]  # (P, M) first edge with that temperature
+    high_C: Array  # (P, M)
+    high_step: NDArray[np.int64]  # (P, M)
+
+
+@dataclass(frozen=True)
 class Result:
     """What came of P cases with M members."""
 
@@ -31,3 +41,26 @@ class Result:
     heat_given_J: Array  # (P, M) heat the warmers gave
     oxygen_frac: Array  # (P, M) oxygen share of the box air at the end
     melted_frac: Array  # (P, M) share of the cold packs that melted
+
+    def extremes(self) -> Extremes:
+        """Find the coldest and warmest water of each case and member.
+
+        Returns
+        -------
+        Extremes                          Temperatures and the first step edge they fall on. [degC, 1]
+
+        Notes
+        -----
+        The repeated tail never beats an earlier edge, because the first of equal values counts.
+
+        References
+        ----------
+        .. [1] None needed: a search. Status: engineering choice.
+        """
+        low, high = self.water_C.argmin(axis=-1), self.water_C.argmax(axis=-1)
+        return Extremes(
+            low_C=np.take_along_axis(self.water_C, low[..., np.newaxis], axis=-1)[..., 0],
+            low_step=low.astype(np.int64),
+            high_C=np.take_along_axis(self.water_C, high[..., np.newaxis], axis=-1)[..., 0],
+            high_step=high.astype(np.int64),
+        )

@@ -1,0 +1,474 @@
+"""All cases and members at once: ``simulate``, and the plain numpy solver behind it.
+
+For: water temperatures of P cases under M members, exact in time for the box itself, second order for what packs do.
+Must not know: trips, settings, animals. Neighbours: ``network`` and ``propagate`` (the linear part), ``packs`` and
+``oxygen`` (the laws of the packs), ``reference`` (the slow path it is held to).
+
+The history takes 8 bytes x P x M x (T + 1): 5 000 lanes of 48 h at 10-min steps are 12 MB. A caller with more
+lanes calls in chunks of cases; cases do not affect each other, so chunks give the same numbers.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from shipwindow.box.exposure import Exposure, Result
+from shipwindow.box.forcing import Forcing, line_up
+from shipwindow.box.geometry import Load
+from shipwindow.box.materials import (
+    ACTIVATION_J_MOL,
+    GAS_J_MOLK,
+    OXYGEN_HEAT_J_M3,
+    OXYGEN_IN_AIR_FRAC,
+    TEMPERATURE_SHARE_HIGH,
+    TEMPERATURE_SHARE_LOW,
+    WARMER_REFERENCE_C,
+    ZERO_C_KABS,
+)
+from shipwindow.box.network import Coefficients, Conductances, coefficients, conductances
+from shipwindow.box.oxygen import buoyant_from_terms
+from shipwindow.box.packs import PackPlan, pack_C, spent_in_open_air
+from shipwindow.box.propagate import E, H, P, Range, Tables, W, film_range, tables
+from shipwindow.box.reference import follow_lane
+from shipwindow.errors import DomainError
+
+Array = NDArray[np.float64]
+
+Solver = Literal["batch", "reference"]
+LANES_AT_ONCE = 4096  # keeps the working set of one step in the cache
+LONGEST_PACK_STEP_S = 600.0
+FIRST_S, FIRST_SPLIT = 3600.0, 2  # the start of a pack is split finer
+
+
+def simulate(
+    loads: Sequence[Load],
+    plans: Sequence[PackPlan],
+    exposures: Sequence[Exposure],
+    *,
+    start_C: ArrayLike,
+    wall_factor: ArrayLike | None = None,
+    supply_factor: ArrayLike | None = None,
+    activated_h: float = 0.25,
+    foam_C: ArrayLike | None = None,
+    solver: Solver = "batch",
+) -> Result:
+    """Follow the water of P cases through M members of their surroundings.
+
+    Parameters
+    ----------
+    loads, plans, exposures : sequences
+        Each of length P, or 1 for all. Exposures share step and members, not length.
+    start_C : float or array (P,)     Water, air, wall and warmer when the lid is shut, -5 to 60. [degC]
+    wall_factor : array (M,)          Doubt on the wall's conductance, 1 = as stated. [1]
+    supply_factor : array (M,)        Doubt on the oxygen supply through seams and hole. [1]
+    activated_h : float               How long the warmer breathed before the lid was shut. [h]
+    foam_C : float or array (P,)      Mean foam temperature; left out: halfway from start_C to the case's mean air. [degC]
+    solver : "batch" or "reference"   The reference is one stiff integration a lane, thousands of times slower.
+
+    Returns
+    -------
+    Result                            Water (P, M, T + 1), heat given, oxygen left, ice melted.
+
+    Raises
+    ------
+    DomainError                       Lengths that do not match, or numbers outside their range.
+
+    Notes
+    -----
+    Surroundings are constant within a step and jump between steps. ``foam_C`` left out takes the mean over members,
+    so a caller who splits members over calls hands it in.
+
+    References
+    ----------
+    .. [1] thermal.md section 9 and packs.md 2e. Status: engineering choice; the checks are in tests/reference.
+    """
+    cases = max(len(loads), len(plans), len(exposures))
+    if any(len(each) not in (1, cases) for each in (loads, plans, exposures)):
+        raise DomainError(
+            f"{len(loads)} loads, {len(plans)} plans, {len(exposures)} exposures",
+            "as many of each, or one for all",
+            "match the lists",
+        )
+    coefs = coefficients(list(loads) * (cases if len(loads) == 1 else 1), plans)
+    forcing = line_up(exposures, cases)
+    start = _spread("start_C", start_C, cases, -5.0, 60.0)
+    wall = _factor("wall_factor", wall_factor)
+    supply = _factor("supply_factor", supply_factor)
+    members = max(forcing.members, wall.size, supply.size)
+    if any(size not in (1, members) for size in (forcing.members, wall.size, supply.size)):
+        raise DomainError(
+            f"{forcing.members} members, {wall.size} wall and {supply.size} supply factors",
+            "as many, or one",
+            "match them",
+        )
+    if not 0.0 <= activated_h <= 24.0:
+        raise DomainError(f"a warmer opened {activated_h:g} h before", "0 to 24 h", "check the unit")
+    halfway = 0.5 * (start + forcing.mean_air_C)
+    foam = halfway if foam_C is None else _spread("foam_C", foam_C, cases, -70.0, 90.0)
+    if np.all(wall == wall[0]):
+        wall = wall[:1]
+    lanes = Lanes(coefs, conductances(coefs, foam, wall), forcing, start, supply, members, activated_h)
+    return _by_reference(lanes) if solver == "reference" else _by_batch(lanes)
+
+
+@dataclass(frozen=True)
+class Lanes:
+    """All that a solver needs: constants, conductances, forcing and start of P x M lanes."""
+
+    coefs: Coefficients
+    cond: Conductances
+    forcing: Forcing
+    start_C: Array  # (P,)
+    supply: Array  # (1,) or (M,)
+    members: int
+    activated_h: float
+
+
+@dataclass
+class _Out:
+    """Arrays a solver fills, rows are cases."""
+
+    water_C: Array  # (P, M, T + 1)
+    heat_J: Array
+    oxygen_frac: Array
+    melted_frac: Array
+
+    @classmethod
+    def empty(cls, lanes: Lanes) -> _Out:
+        cases, longest = lanes.start_C.size, lanes.forcing.air_C.shape[0]
+        shape = (cases, lanes.members)
+        return cls(
+            np.empty((*shape, longest + 1)), np.zeros(shape), np.full(shape, float(OXYGEN_IN_AIR_FRAC)), np.zeros(shape)
+        )
+
+    def result(self, lanes: Lanes) -> Result:
+        for case in np.flatnonzero(lanes.forcing.steps < self.water_C.shape[2] - 1):
+            last = lanes.forcing.steps[case]
+            self.water_C[case, :, last + 1 :] = self.water_C[case, :, last : last + 1]
+        return Result(
+            lanes.forcing.step_s, lanes.forcing.steps, self.water_C, self.heat_J, self.oxygen_frac, self.melted_frac
+        )
+
+
+def _by_reference(lanes: Lanes) -> Result:
+    out = _Out.empty(lanes)
+    for case in range(lanes.start_C.size):
+        for member in range(lanes.members):
+            lane = follow_lane(
+                lanes.coefs,
+                lanes.cond,
+                lanes.forcing,
+                lanes.supply,
+                case,
+                member,
+                lanes.start_C[case],
+                lanes.activated_h,
+            )
+            out.water_C[case, member, : lane.water_C.size] = lane.water_C
+            out.heat_J[case, member] = lane.heat_given_J
+            out.oxygen_frac[case, member] = lane.oxygen_frac
+            out.melted_frac[case, member] = lane.melted_frac
+    return out.result(lanes)
+
+
+def _by_batch(lanes: Lanes) -> Result:
+    out = _Out.empty(lanes)
+    kinds = (
+        (_run_none, (lanes.coefs.has_heat == 0.0) & (lanes.coefs.has_cold == 0.0)),
+        (_run_heat, lanes.coefs.has_heat == 1.0),
+        (_run_cold, lanes.coefs.has_cold == 1.0),
+    )
+    at_once = max(1, LANES_AT_ONCE // lanes.members)
+    for run, chosen in kinds:
+        # cases of like length together: none waits for a longer one
+        rows = np.flatnonzero(chosen)
+        rows = rows[np.argsort(-lanes.forcing.steps[rows], kind="stable")]
+        for first in range(0, rows.size, at_once):
+            run(lanes, rows[first : first + at_once], out)
+    return out.result(lanes)
+
+
+class _Group:
+    """Cases of one kind being followed together."""
+
+    def __init__(self, lanes: Lanes, rows: NDArray[np.intp], kind: str) -> None:
+        self.rows = rows
+        self.coefs = lanes.coefs.take(rows)
+        self.forcing = lanes.forcing
+        self.row = lanes.forcing.row[rows]
+        self.steps = lanes.forcing.steps[rows]
+        self.shape = (rows.size, lanes.members)
+        self.kind = kind
+        self.cond = _take(lanes.cond, rows)
+        self.span: Range = film_range(
+            self.cond, lanes.forcing.film_low_W_m2K[rows], lanes.forcing.film_high_W_m2K[rows]
+        )
+        self.start_C = np.broadcast_to(lanes.start_C[rows][:, np.newaxis], self.shape)
+        self.history = np.empty((int(self.steps.max()) + 1, *self.shape))
+        self.history[0] = self.start_C
+        self._tables: dict[float, Tables] = {}
+
+    def tables(self, step_s: float) -> Tables:
+        if step_s not in self._tables:
+            self._tables[step_s] = tables(self.coefs, self.cond, self.span, step_s, self.kind)
+        return self._tables[step_s]
+
+    def surroundings(self, step: int) -> tuple[Array, Array]:
+        """Outer temperature and place of the film in its range, for a step."""
+        outer_C = self.forcing.outer_C[step].take(self.row, axis=0)
+        if self.span.degree == 0:
+            return outer_C, outer_C[:1, :1]
+        film = self.forcing.film_K_m2_W[step].take(self.row, axis=0)
+        film /= self.cond.outer_m2
+        film += self.cond.wall_air_K_W
+        wall_air = np.divide(self.cond.factor, film)
+        return outer_C, self.span.place(wall_air)
+
+    def finish(self, out: _Out) -> None:
+        for number, row in enumerate(self.rows):
+            last = self.steps[number]
+            out.water_C[row, :, : last + 1] = self.history[: last + 1, number].T
+
+
+def _value(coefs: Array, place: Array) -> Array:
+    """Value of a polynomial, highest power first."""
+    if coefs.shape[0] == 1:
+        found: Array = coefs[0]
+        return found
+    total = coefs[0] * place
+    for term in coefs[1:-1]:
+        total += term
+        total *= place
+    total += coefs[-1]
+    return total
+
+
+def _dot(table: Array, place: Array, u: Sequence[Array]) -> Array:
+    """Row of a table times the nodes."""
+    total = _value(table[:, 0], place) * u[0]
+    for node in range(1, len(u)):
+        total += _value(table[:, node], place) * u[node]
+    return total
+
+
+def _run_none(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
+    group = _Group(lanes, rows, "none")
+    table = group.tables(lanes.forcing.step_s).step
+    nodes = [group.start_C] * 3
+    for step in range(int(group.steps.max())):
+        outer_C, place = group.surroundings(step)
+        u = [node - outer_C for node in nodes]
+        nodes = [_dot(table[:, node], place, u) + outer_C for node in (W, H, E)]
+        group.history[step + 1] = nodes[W]
+    group.finish(out)
+
+
+def _splits(step_s: float, step: int) -> int:
+    pieces = math.ceil(step_s / LONGEST_PACK_STEP_S)
+    return pieces * FIRST_SPLIT if step * step_s < FIRST_S else pieces
+
+
+def _freezer(group: _Group, step: int) -> Callable[[Array, Array], Array]:
+    """Keep the old value in cases that have ended."""
+    if step < int(group.steps.min()):
+        return lambda new, old: new
+    going = (group.steps > step)[:, np.newaxis]
+    return lambda new, old: np.where(going, new, old)
+
+
+def _run_heat(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
+    group = _Group(lanes, rows, "heat")
+    warmer = _Warmer(group.coefs, lanes.supply, lanes.activated_h, group.shape)
+    nodes = [group.start_C] * 4
+    for step in range(int(group.steps.max())):
+        outer_C, place = group.surroundings(step)
+        air_C = group.forcing.air_C[step].take(group.row, axis=0)
+        pressure = group.forcing.pressure_frac[step].take(group.row)[:, np.newaxis]
+        keep = _freezer(group, step)
+        warmer.breathe_in(pressure, keep)
+        pieces = _splits(lanes.forcing.step_s, step)
+        piece_s = lanes.forcing.step_s / pieces
+        table = group.tables(piece_s)
+        for piece in range(pieces):
+            u = [node - outer_C for node in nodes]
+            head_C = _dot(table.mean_head, place, u) + outer_C
+            push_head = _value(table.push_head, place)
+            from_s = step * lanes.forcing.step_s + piece * piece_s
+            heat_W = warmer.give(head_C, push_head, air_C, pressure, from_s, piece_s, keep)
+            nodes = [
+                _dot(table.step[:, node], place, u) + _value(table.push[:, node], place) * heat_W + outer_C
+                for node in (W, H, E, P)
+            ]
+        group.history[step + 1] = nodes[W]
+    group.finish(out)
+    out.heat_J[rows] = warmer.given_J
+    out.oxygen_frac[rows] = warmer.oxygen
+
+
+class _Warmer:
+    """Warmers of some lanes: iron spent and oxygen left, advanced step by step."""
+
+    def __init__(self, coefs: Coefficients, supply: Array, activated_h: float, shape: tuple[int, int]) -> None:
+        def column(values: Array) -> Array:
+            return values[:, np.newaxis]
+
+        self.energy_J = column(coefs.energy_J)
+        self.order = column(coefs.decay_order)
+        self.square_root = bool(np.all(coefs.decay_order == 0.5))
+        self.full_W = column(coefs.energy_J * coefs.rate_per_h * coefs.wrap_share / 3600.0)
+        self.start_up_s = column(coefs.start_up_h) * 3600.0
+        self.open_s = activated_h * 3600.0
+        self.air_m3 = column(coefs.air_m3)
+        self.supply = supply[np.newaxis, :]
+        self.leak, self.diffusion = column(coefs.leak_m3_s), column(coefs.diffusion_m3_s)
+        self.hole = tuple(
+            column(each) for each in (coefs.hole_inertial_m3_s, coefs.hole_viscous_m3_s, coefs.hole_turning)
+        )
+        self.has_hole = bool(np.any(coefs.hole_inertial_m3_s > 0.0))
+        spent = [
+            float(spent_in_open_air(activated_h, rate, order, start))
+            for rate, order, start in zip(coefs.rate_per_h, coefs.decay_order, coefs.start_up_h, strict=True)
+        ]
+        self.spent = np.broadcast_to(column(np.array(spent)), shape)
+        self.oxygen = np.full(shape, float(OXYGEN_IN_AIR_FRAC))
+        self.given_J = np.zeros(shape)
+        self.last_W = np.zeros(shape)
+        self.pressure = np.ones((shape[0], 1))
+
+    def breathe_in(self, pressure: Array, keep: Callable[[Array, Array], Array]) -> None:
+        """Let outside air in when the pressure rises; when it falls the mixture leaves as it is."""
+        if np.any(pressure > self.pressure):
+            drawn = np.maximum(pressure - self.pressure, 0.0) / pressure
+            self.oxygen = keep(self.oxygen + drawn * (OXYGEN_IN_AIR_FRAC - self.oxygen), self.oxygen)
+        self.pressure = pressure
+
+    def give(
+        self,
+        head_C: Array,
+        push_head: Array,
+        air_C: Array,
+        pressure: Array,
+        from_s: float,
+        step_s: float,
+        keep: Callable[[Array, Array], Array],
+    ) -> Array:
+        """Mean heat over a step; ``head_C`` is the headspace's mean without it, ``push_head`` what 1 W adds."""
+        head_C = head_C + push_head * self.last_W
+        # mean of the start-up factor over the step, exact
+        opened = self.open_s + from_s
+        rise = 1.0 - self.start_up_s / step_s * (
+            np.exp(-opened / self.start_up_s) - np.exp(-(opened + step_s) / self.start_up_s)
+        )
+        left = np.maximum(1.0 - self.spent - (0.5 * step_s) * self.last_W / self.energy_J, 0.0)
+        fuel = np.sqrt(left) if self.square_root else left**self.order
+        full_W = self.full_W * rise * pressure * fuel * _temperature_share(head_C)
+        # heat = burn x oxygen share; capped so that no more iron burns than is left
+        burn = full_W / OXYGEN_IN_AIR_FRAC
+        burn = np.minimum(burn, (1.0 - self.spent) * self.energy_J / (step_s * OXYGEN_IN_AIR_FRAC))
+        supply = self.leak * pressure + self.diffusion
+        if self.has_hole:
+            lighter = np.maximum(head_C - air_C, 0.0) / (air_C + ZERO_C_KABS)
+            supply = supply + buoyant_from_terms(*self.hole, lighter, pressure) * pressure
+        supply = supply * self.supply
+        # dx/dt is straight in x for frozen burn and supply: solved exactly, so the share never falls below 0
+        rate = burn * ((1.0 - OXYGEN_IN_AIR_FRAC) / OXYGEN_HEAT_J_M3) + supply
+        rest = supply * OXYGEN_IN_AIR_FRAC / (rate + 1e-30)
+        decay = rate * step_s / (self.air_m3 * pressure) + 1e-12
+        gone = -np.expm1(-decay)
+        above = self.oxygen - rest
+        heat_W = burn * (rest + above * gone / decay)
+        self.oxygen = keep(self.oxygen - above * gone, self.oxygen)
+        self.given_J = keep(self.given_J + heat_W * step_s, self.given_J)
+        self.spent = keep(self.spent + heat_W * step_s / self.energy_J, self.spent)
+        self.last_W = heat_W
+        return heat_W
+
+
+def _temperature_share(head_C: Array) -> Array:
+    # as packs.temperature_share, with few temporaries
+    share = head_C + ZERO_C_KABS
+    np.divide(-(ACTIVATION_J_MOL / GAS_J_MOLK), share, out=share)
+    share += ACTIVATION_J_MOL / GAS_J_MOLK / (WARMER_REFERENCE_C + ZERO_C_KABS)
+    np.exp(share, out=share)
+    return np.clip(share, float(TEMPERATURE_SHARE_LOW), float(TEMPERATURE_SHARE_HIGH), out=share)
+
+
+def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
+    group = _Group(lanes, rows, "cold")
+    coefs = group.coefs
+    melts, solid, liquid, latent = (
+        values[:, np.newaxis] for values in (coefs.melts_C, coefs.solid_J_K, coefs.liquid_J_K, coefs.latent_J)
+    )
+    heat = np.broadcast_to(coefs.cold_start_J[:, np.newaxis], group.shape)
+    ice_C = pack_C(heat, melts, solid, liquid, latent)
+    nodes = [group.start_C] * 3
+    for step in range(int(group.steps.max())):
+        outer_C, place = group.surroundings(step)
+        keep = _freezer(group, step)
+        pieces = _splits(lanes.forcing.step_s, step)
+        piece_s = lanes.forcing.step_s / pieces
+        table = group.tables(piece_s)
+        flow = group.cond.pack_W_K * piece_s
+        for _ in range(pieces):
+            u = [node - outer_C for node in nodes]
+            ice = ice_C - outer_C
+            # heat taken = flow x (mean headspace - mean pack); both straight in the pack's new temperature
+            by_end = _value(table.head_end, place)
+            known = _dot(table.mean_head, place, u) + _value(table.head_start, place) * ice
+            stiff = flow * (0.5 - by_end)
+            right = heat + flow * (known + outer_C * (1.0 - by_end) - 0.5 * ice_C) - stiff * melts
+            new_C = (
+                melts + np.minimum(right, 0.0) / (solid + stiff) + np.maximum(right - latent, 0.0) / (liquid + stiff)
+            )
+            new_heat = right - stiff * (new_C - melts)
+            end = new_C - outer_C
+            nodes = [
+                _dot(table.step[:, node], place, u)
+                + _value(table.from_start[:, node], place) * ice
+                + _value(table.from_end[:, node], place) * end
+                + outer_C
+                for node in (W, H, E)
+            ]
+            heat, ice_C = keep(new_heat, heat), keep(new_C, ice_C)
+        group.history[step + 1] = nodes[W]
+    group.finish(out)
+    out.melted_frac[rows] = np.clip(heat / np.maximum(latent, 1e-9), 0.0, 1.0)
+
+
+def _take(cond: Conductances, rows: NDArray[np.intp]) -> Conductances:
+    def pick(values: Array) -> Array:
+        return values if values.shape[0] == 1 else values[rows]
+
+    return Conductances(
+        pick(cond.water_wall_W_K),
+        pick(cond.head_wall_W_K),
+        pick(cond.fill_W_K),
+        pick(cond.pack_W_K),
+        pick(cond.wall_air_K_W),
+        pick(cond.outer_m2),
+        cond.factor,
+    )
+
+
+def _spread(what: str, values: ArrayLike, cases: int, low: float, high: float) -> Array:
+    found = np.asarray(values, dtype=np.float64)
+    if found.shape not in ((), (1,), (cases,)):
+        raise DomainError(f"{what} of shape {found.shape}", f"one number or ({cases},)", "match the cases")
+    if not bool(np.all((found >= low) & (found <= high))):
+        raise DomainError(
+            f"{what} from {found.min():g} to {found.max():g} degC", f"{low:g} to {high:g} degC", "check the unit"
+        )
+    return np.ascontiguousarray(np.broadcast_to(found.reshape(-1), (cases,)))
+
+
+def _factor(what: str, values: ArrayLike | None) -> Array:
+    found = np.atleast_1d(np.asarray(1.0 if values is None else values, dtype=np.float64))
+    if found.ndim != 1 or not bool(np.all((found > 0.0) & (found <= 100.0))):
+        raise DomainError(f"{what} {found}", "numbers above 0 and at most 100, one a member", "check the doubt")
+    return found

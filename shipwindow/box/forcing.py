@@ -1,0 +1,150 @@
+"""Exposures made ready for a solver: checked once, each distinct one kept once, padded to one length.
+
+For: the door of ``simulate``; below it every array is finite. Must not know: boxes, schemes.
+Neighbours: ``exposure`` (what comes in), ``batch`` and ``reference`` (what reads it).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipwindow.box.exposure import Exposure
+from shipwindow.errors import DomainError
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Forcing:
+    """Forcing of U distinct exposures for P cases; T is the longest."""
+
+    step_s: float
+    steps: NDArray[np.int64]  # (P,)
+    row: NDArray[np.intp]  # (P,) which of the U exposures a case has
+    air_C: Array  # (T, U, M)
+    film_K_m2_W: Array  # (T, U, M) 1 / film
+    outer_C: Array  # (T, U, M) sol-air temperature: air + sun / film
+    pressure_frac: Array  # (T, U)
+    mean_air_C: Array  # (P,) over steps and members
+    film_low_W_m2K: Array  # (P,)
+    film_high_W_m2K: Array  # (P,)
+
+    @property
+    def members(self) -> int:
+        """How many members M."""
+        return int(self.air_C.shape[2])
+
+
+_RANGES = (
+    ("air_C", "air", -70.0, 90.0, "degC"),
+    ("film_W_m2K", "outer film", 0.5, 500.0, "W/(m2 K)"),
+    ("sun_W_m2", "absorbed sun", -300.0, 1500.0, "W/m2"),
+    ("pressure_frac", "pressure", 0.4, 1.2, "of sea level"),
+)
+
+
+def check_exposure(exposure: Exposure) -> None:
+    """Refuse an exposure with wrong shapes, holes or values no box meets.
+
+    Parameters
+    ----------
+    exposure : Exposure               [degC, W/(m2 K), W/m2, 1]
+
+    Raises
+    ------
+    DomainError                       Says what was found and expected.
+
+    References
+    ----------
+    .. [1] Ranges: engineering choice, wider than any record on land. Status: engineering choice.
+    """
+    shape = exposure.air_C.shape
+    if len(shape) != 2 or min(shape) < 1:
+        raise DomainError(f"air of shape {shape}", "members x steps, at least 1 x 1", "build the exposure anew")
+    for name in ("film_W_m2K", "sun_W_m2"):
+        if getattr(exposure, name).shape != shape:
+            raise DomainError(
+                f"{name} of shape {getattr(exposure, name).shape}", f"{shape} as air_C", "match the arrays"
+            )
+    if exposure.pressure_frac.shape != (shape[1],):
+        raise DomainError(
+            f"pressure_frac of shape {exposure.pressure_frac.shape}", f"({shape[1]},)", "give one value a step"
+        )
+    if not 1.0 <= exposure.step_s <= 21600.0:
+        raise DomainError(f"a step of {exposure.step_s:g} s", "1 s to 6 h", "check the unit of the step")
+    for name, what, low, high, unit in _RANGES:
+        values = getattr(exposure, name)
+        # a NaN fails both comparisons, so it is refused too
+        if not (values.min() >= low and values.max() <= high):
+            raise DomainError(
+                f"{what} from {values.min():g} to {values.max():g} {unit}",
+                f"finite values of {low:g} to {high:g} {unit}",
+                "a hole in the forecast or a wrong unit: mend it above the heat model",
+            )
+
+
+def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
+    """Check exposures and lay them out step by step.
+
+    Parameters
+    ----------
+    exposures : sequence of Exposure  Length P, or 1 for all; same step and members.
+    cases : int                       P.
+
+    Returns
+    -------
+    Forcing
+
+    Raises
+    ------
+    DomainError                       Exposures that differ in step or members, or hold what no box meets.
+
+    References
+    ----------
+    .. [1] Sol-air temperature, ASHRAE. Status: source.
+    """
+    if len(exposures) not in (1, cases):
+        raise DomainError(f"{len(exposures)} exposures for {cases} cases", "as many, or one for all", "match the lists")
+    seen: dict[int, int] = {}
+    rows: list[Exposure] = []
+    row = np.empty(cases, dtype=np.intp)
+    for case in range(cases):
+        exposure = exposures[case if len(exposures) > 1 else 0]
+        if id(exposure) not in seen:
+            check_exposure(exposure)
+            seen[id(exposure)] = len(rows)
+            rows.append(exposure)
+        row[case] = seen[id(exposure)]
+    if len({exposure.step_s for exposure in rows}) > 1 or len({exposure.air_C.shape[0] for exposure in rows}) > 1:
+        raise DomainError(
+            "exposures of different steps or members", "one step length and one count of members", "simulate them apart"
+        )
+    longest = max(exposure.air_C.shape[1] for exposure in rows)
+    members = rows[0].air_C.shape[0]
+    air, film, outer = (np.empty((longest, len(rows), members)) for _ in range(3))
+    pressure = np.empty((longest, len(rows)))
+    for number, exposure in enumerate(rows):
+        steps = exposure.air_C.shape[1]
+        resistance = 1.0 / exposure.film_W_m2K.T
+        air[:steps, number] = exposure.air_C.T
+        film[:steps, number] = resistance
+        outer[:steps, number] = exposure.air_C.T + exposure.sun_W_m2.T * resistance
+        pressure[:steps, number] = exposure.pressure_frac
+        for padded in (air, film, outer, pressure):
+            padded[steps:, number] = padded[steps - 1, number]
+    return Forcing(
+        step_s=rows[0].step_s,
+        steps=np.array([rows[u].air_C.shape[1] for u in row], dtype=np.int64),
+        row=row,
+        air_C=air,
+        film_K_m2_W=film,
+        outer_C=outer,
+        pressure_frac=pressure,
+        mean_air_C=np.array([exposure.air_C.mean() for exposure in rows])[row],
+        film_low_W_m2K=np.array([exposure.film_W_m2K.min() for exposure in rows])[row],
+        film_high_W_m2K=np.array([exposure.film_W_m2K.max() for exposure in rows])[row],
+    )
