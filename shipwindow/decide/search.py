@@ -123,13 +123,15 @@ class Search:
         """Simulate each finalist again, opened at the end of its hand-over's range."""
         if not full:
             return []
-        patient = _patient(self.settings)
+        profile = self.settings.lanes.handover[full[0].way.on_time.handover]
+        wait_h = max(profile.wait_h, profile.wait_high_h)
         ways: dict[CommitmentName, Way | NoWay] = {}
         for one in full:
             trip = one.way.on_time
             if trip.commitment not in ways:
                 ways[trip.commitment] = find_way(
-                    self.shipment, self.weather, patient, self.members[:1], day.day, trip.commitment, trip.handover
+                    self.shipment, self.weather, self.settings, self.members[:1],
+                    day.day, trip.commitment, trip.handover, wait_h,
                 )
         pairs = [(way, one.packing) for one in full if isinstance(way := ways[one.way.on_time.commitment], Way)]
         waited = iter(assess(pairs, self.members[:1], self.tolerance, self._start_C))
@@ -190,15 +192,6 @@ def _shortlist(central: Sequence[Assessed]) -> list[Assessed]:
         finalists += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
         kept += finalists
     return kept
-
-
-def _patient(settings: Settings) -> Settings:
-    """The same settings, with every hand-over waiting to the end of its range."""
-    profiles = {
-        name: profile.model_copy(update={"wait_h": max(profile.wait_h, profile.wait_high_h)})
-        for name, profile in settings.lanes.handover.items()
-    }
-    return settings.model_copy(update={"lanes": settings.lanes.model_copy(update={"handover": profiles})})
 
 
 def may_go(one: Judged | None) -> bool:

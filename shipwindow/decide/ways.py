@@ -47,6 +47,7 @@ def find_way(
     ship_day: date,
     commitment: CommitmentName,
     handover: HandoverName,
+    wait_h: float | None = None,
 ) -> Way | NoWay:
     """Plan the trip on time and late, and look up what surrounds the box on each.
 
@@ -57,6 +58,7 @@ def find_way(
     settings : Settings
     members : sequence of Member    Doubts; the exposures get one row each.
     ship_day, commitment, handover  What to try.
+    wait_h : float or None          Wait until somebody opens the box; None = the hand-over's own. [h]
 
     Returns
     -------
@@ -71,7 +73,7 @@ def find_way(
     surroundings: dict[Delay, TripWeather] = {}
     missing: dict[str, None] = {}
     for delay in DELAYS:
-        trip = plan_trip(shipment, settings, ship_day, commitment, handover, delay)
+        trip = plan_trip(shipment, settings, ship_day, commitment, handover, delay, wait_h=wait_h)
         if isinstance(trip, NoTrip):
             return NoWay(ship_day, commitment, (trip.reason,), missing=False)
         around = expose(trip, weather, settings, [member.exposure for member in members])
