@@ -102,7 +102,7 @@ def _figure(order: OrderAdvice, scale: Scale, size: Size, salt: str) -> Figure:
         axes = figure.add_axes((left, 4.0 * line, 1.0 - left - 0.12 / size.width_in, 0.5))
         legs = [leg for leg in order.details.legs if leg.end_at > leg.start_at]
         end_h = _draw(axes, curve, scale, legs, size)
-        names = _place_names(axes, curve, legs, size, canvas.get_renderer())
+        names = _place_names(axes, curve, legs, size, canvas.get_renderer())  # type: ignore[no-untyped-call]
         rows = max((name.row for name in names), default=-1) + 1
         place = axes.get_position()
         height = 1.0 - (rows + 6.0) * line

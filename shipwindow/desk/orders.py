@@ -157,6 +157,14 @@ def _bags(known: Iterable[str]) -> Callable[[str], tuple[tuple[str, int], ...]]:
     return read
 
 
+def read_bags(text: str, known: Iterable[str]) -> tuple[tuple[str, int], ...]:
+    """Read a bag list such as "bag-4x8:3 bag-6x12:1"; raises ``ConfigError``."""
+    try:
+        return _bags(known)(text)
+    except _BadCellError as error:
+        raise ConfigError(*error.facts) from None
+
+
 def _date(text: str) -> date:
     if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
         try:

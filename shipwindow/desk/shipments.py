@@ -12,8 +12,19 @@ from datetime import date
 from shipwindow.desk.boxfit import choose_boxes
 from shipwindow.desk.orders import Order, Problem
 from shipwindow.places import Place
-from shipwindow.settings.models import Settings
+from shipwindow.settings.models import LanesFile, Settings
 from shipwindow.trip.shipment import Shipment
+
+
+def hub_of(destination: Place, lanes: LanesFile) -> str:
+    """Name the hub a destination's boxes go through; the longest matching postcode prefix wins."""
+    matches = [
+        (len(prefix), -number, lane.hub)
+        for number, lane in enumerate(lanes.lane)
+        for prefix in lane.postcodes
+        if prefix and destination.postcode.startswith(prefix)
+    ]
+    return max(matches)[2] if matches else lanes.default_hub
 
 
 def to_shipment(order: Order, settings: Settings, origin: Place, hub: Place, on: date) -> Shipment | Problem:
@@ -23,7 +34,7 @@ def to_shipment(order: Order, settings: Settings, origin: Place, hub: Place, on:
     ----------
     order : Order           One good row of the orders file.
     settings : Settings     The shop's boxes, bags, defaults and hubs.
-    origin, hub : Place     Where the box starts and where it is sorted.
+    origin, hub : Place     Where the box starts, and where ``hub_of`` its destination lies.
     on : date               The advisory's day: earliest ship day of an order that names none.
 
     Returns
@@ -44,7 +55,7 @@ def to_shipment(order: Order, settings: Settings, origin: Place, hub: Place, on:
         key=order.order,
         origin=origin,
         hub=hub,
-        hub_name=settings.lanes.default_hub,
+        hub_name=hub_of(order.destination, settings.lanes),
         destination=order.destination,
         cargo=order.cargo,
         boxes=choices,

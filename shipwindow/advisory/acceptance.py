@@ -1,0 +1,230 @@
+"""Answer a customer who asks whether, when and on which condition a box could come.
+
+For: the body of ``shipwindow.check``: accept, accept if, decline for now, or not known yet. It answers from the
+forecast alone, so it knows about a week. Must not know: order files, terminals. Neighbours: ``run`` (places and
+weather), ``decide``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Literal, cast, get_args
+
+from shipwindow import units
+from shipwindow.advisory import view
+from shipwindow.advisory.compose import compose
+from shipwindow.advisory.document import CAUTIONS, WHAT_IT_IS, OrderAdvice, Record
+from shipwindow.advisory.run import (
+    MODEL,
+    Case,
+    Forecasts,
+    Progress,
+    check_now,
+    fetch,
+    hub_place,
+    open_forecasts,
+    origin_of,
+    ship_day,
+)
+from shipwindow.decide import Verdict
+from shipwindow.decide.explain import HANDOVER_WORDS
+from shipwindow.desk import Order, Problem, hub_of, to_shipment
+from shipwindow.desk.orders import nearest, read_bags
+from shipwindow.errors import ConfigError
+from shipwindow.places import Place, find_place
+from shipwindow.settings import Shop, load_shop
+from shipwindow.settings.models import HandoverName, Settings
+from shipwindow.trip import Shipment
+
+Answer = Literal["accept", "accept-if", "decline"]
+REACH_DAYS = 7
+ASKABLE: tuple[HandoverName, ...] = ("met", "depot")
+
+
+class Acceptance(Record):
+    """The answer for a place; ``answer`` is empty when the forecast does not reach or is missing."""
+
+    shop: str
+    place: str
+    asked_on: date
+    made_at: datetime
+    model: str
+    answer: Answer | None
+    says: str
+    conditions: tuple[str, ...]
+    ship_day: date | None
+    until: date | None
+    reasons: tuple[str, ...]
+    order: OrderAdvice | None
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def known(self) -> bool:
+        """Whether there is an answer."""
+        return self.answer is not None
+
+
+def check(
+    shop: Shop | Path | str,
+    place: str,
+    now: datetime,
+    *,
+    cargo: str | None = None,
+    value: str | float | None = None,
+    on: date | None = None,
+    handover: str | None = None,
+    forecasts: Forecasts = None,
+    progress: Progress | None = None,
+) -> Acceptance:
+    """Say whether an order for a place could be accepted, from the forecast.
+
+    Parameters
+    ----------
+    shop : Shop, or path            A shop read by ``load_shop``, or its folder.
+    place : str                     ZIP code, or "lat,lon Zone/Name".
+    now : datetime                  Aware.
+    cargo, handover : str, optional    As in the orders file; None takes the shop's default.
+    value : optional                Worth of the order, such as 180 or "180.50".
+    on : date, optional             The ship day asked for; None means any day of the coming week.
+    forecasts : source, folder, mapping of places, or None
+        As for ``advise``.
+
+    Raises
+    ------
+    ConfigError, PlaceError         A name or place that is not known. A missing forecast never raises.
+    """
+    opened = shop if isinstance(shop, Shop) else load_shop(Path(shop))
+    check_now(now)
+    settings = opened.settings
+    notes: list[str] = list(opened.warnings)
+    origin, destination = origin_of(settings), find_place(place)
+    today = ship_day(settings, now, notes)
+    day = on if on is not None else today
+    if day < today:
+        raise ConfigError(f"ship day {day}", f"{today} or later", "ask for a day to come")
+    worth_cents = settings.shop.defaults.value_cents if value is None else units.cents(value)
+    order = _order(settings, destination, day, {"cargo": cargo, "handover": handover}, worth_cents)
+    name = hub_of(destination, settings.lanes)
+    hub = hub_place(settings, name)
+    said = _Saying(opened, destination.label, day, now, (*notes, *destination.warnings))
+    if (day - today).days >= REACH_DAYS:
+        return said.unknown(
+            f"{view.day_words(day)} lies beyond the forecast; ask again {REACH_DAYS - 1} days before it"
+        )
+    shipment = to_shipment(order, settings, origin, hub, day)
+    if isinstance(shipment, Problem):
+        raise ConfigError(shipment.read, shipment.expected, shipment.do)
+    source = forecasts if isinstance(forecasts, Mapping) else open_forecasts(opened, forecasts)
+    weather = fetch(settings, [origin, hub, destination], source, now, progress)
+    case = Case(opened, origin, {name: hub}, weather, now, day)
+    return _answer(case, shipment, said, any_day=on is None)
+
+
+def _answer(case: Case, shipment: Shipment, said: _Saying, *, any_day: bool) -> Acceptance:
+    verdict = case.decide(shipment)
+    if verdict.advice != "hold":
+        return said.yes(verdict, case.on, verdict.conditions)
+    later = verdict.next_window.ship_day
+    if later is not None:
+        ahead = replace(case, on=later).decide(shipment)
+        if ahead.advice != "hold":
+            other_day = () if any_day else (f"it ships on {view.day_words(later)} instead",)
+            return said.yes(ahead, later, (*other_day, *ahead.conditions))
+    for handover in ASKABLE:
+        if handover != shipment.handover:
+            asked = case.decide(replace(shipment, handover=handover))
+            if asked.advice != "hold":
+                return said.yes(asked, case.on, (f"it is {HANDOVER_WORDS[handover]}", *asked.conditions))
+    if verdict.missing or any(used.issued_at is None for used in verdict.weather):
+        return said.unknown(
+            f"does not know yet: {next(iter((*verdict.missing, *verdict.reasons)), 'a forecast is missing')}", verdict
+        )
+    return said.no(verdict, case)
+
+
+class _Saying:
+    """Fill in the answer; what is the same in each is held here."""
+
+    def __init__(self, shop: Shop, place: str, day: date, now: datetime, notes: tuple[str, ...]) -> None:
+        self.shop, self.place, self.day, self.now, self.notes = shop, place, day, now, notes
+
+    def yes(self, verdict: Verdict, day: date, conditions: Iterable[str]) -> Acceptance:
+        conditions = tuple(dict.fromkeys(conditions))
+        says = f"accept for {view.day_words(day)}" if not conditions else f"accept if {'; '.join(conditions)}"
+        return self._made("accept-if" if conditions else "accept", says, verdict, conditions=conditions, ship_day=day)
+
+    def no(self, verdict: Verdict, case: Case) -> Acceptance:
+        days = case.settings.shop.calendar.window_days
+        until = date.fromordinal(case.on.toordinal() + min(days, REACH_DAYS))
+        says = (
+            f"decline until {view.day_words(until)}: no ship day before it is within the limits; "
+            "what comes after it does not know yet"
+        )
+        return self._made("decline", says, verdict, until=until)
+
+    def unknown(self, says: str, verdict: Verdict | None = None) -> Acceptance:
+        return self._made(None, says, verdict)
+
+    def _made(
+        self,
+        answer: Answer | None,
+        says: str,
+        verdict: Verdict | None,
+        *,
+        conditions: tuple[str, ...] = (),
+        ship_day: date | None = None,
+        until: date | None = None,
+    ) -> Acceptance:
+        settings = self.shop.settings
+        order = compose(verdict, settings.shop.show.temperature) if verdict is not None else None
+        return Acceptance(
+            shop=settings.shop.shop.name,
+            place=self.place,
+            asked_on=self.day,
+            made_at=self.now,
+            model=MODEL,
+            answer=answer,
+            says=says,
+            conditions=conditions,
+            ship_day=ship_day,
+            until=until,
+            reasons=verdict.reasons if verdict is not None else (),
+            order=order,
+            cautions=(WHAT_IT_IS, *CAUTIONS),
+            notes=self.notes,
+        )
+
+
+def _known(text: str, names: Iterable[str], what: str) -> str:
+    known = tuple(names)
+    if text in known:
+        return text
+    like = nearest(text, known)
+    raise ConfigError(
+        f"{what} {text!r}", f"one of {', '.join(known)}", f"did you mean {like}?" if like else f"use a known {what}"
+    )
+
+
+def _order(
+    settings: Settings, destination: Place, day: date, asked: Mapping[str, str | None], value_cents: int
+) -> Order:
+    usual = settings.shop.defaults
+    cargo, handover = asked["cargo"], asked["handover"]
+    return Order(
+        order="asked",
+        destination=destination,
+        cargo=_known(cargo, settings.cargo.cargo, "cargo") if cargo else usual.cargo,
+        bags=read_bags(usual.bags, settings.boxes.bag),
+        box=None,
+        value_cents=value_cents,
+        handover=cast("HandoverName", _known(handover, get_args(HandoverName), "handover"))
+        if handover
+        else usual.handover,
+        earliest=day,
+        latest=None,
+        commitment=None,
+    )

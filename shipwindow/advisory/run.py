@@ -1,0 +1,268 @@
+"""One run for every open order: places, forecasts, decisions, the record.
+
+For: the body of ``shipwindow.advise``; ``acceptance`` asks the same steps for a single order. Must not know:
+terminals, files to write, the clock of this computer (``now`` is handed in). Neighbours: ``desk`` (orders to
+shipments), ``forecast.gather``, ``decide``, ``compose``.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from shipwindow.advisory.compose import compose
+from shipwindow.advisory.document import (
+    CAUTIONS,
+    WHAT_IT_IS,
+    Advisory,
+    AdvisoryDetails,
+    OrderAdvice,
+    ProblemSaid,
+)
+from shipwindow.decide import Verdict, decide
+from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
+from shipwindow.errors import ConfigError, ForecastError, MissingForecast
+from shipwindow.forecast.gather import gather
+from shipwindow.forecast.grid import Forecast, ForecastSource
+from shipwindow.forecast.sources import open_source
+from shipwindow.places import Place, find_place
+from shipwindow.settings import Shop, load_shop
+from shipwindow.settings.models import Settings
+from shipwindow.trip import Role, Shipment
+from shipwindow.version import VERSION
+
+log = logging.getLogger(__name__)
+
+Forecasts = ForecastSource | Path | str | Mapping[Place, Forecast | ForecastError] | None
+Progress = Callable[[str, int, int], None]
+MODEL = f"shipwindow {VERSION}, box network and dose model, no calibration"
+
+
+@dataclass(frozen=True)
+class Case:
+    """A shop opened for one run: its places and the weather that was found."""
+
+    shop: Shop
+    origin: Place
+    hubs: Mapping[str, Place]
+    weather: Mapping[Place, Forecast | ForecastError]
+    now: datetime
+    on: date
+
+    @property
+    def settings(self) -> Settings:
+        """The shop's settings."""
+        return self.shop.settings
+
+    def decide(self, shipment: Shipment) -> Verdict:
+        """Decide one shipment under the weather of this run."""
+        weather = {
+            role: self.weather.get(place) or _not_asked(place)
+            for role, place in _roles(shipment.origin, shipment.hub, shipment.destination).items()
+        }
+        return decide(shipment, weather, self.settings, self.now, self.on)
+
+
+def advise(
+    shop: Shop | Path | str,
+    orders: OrderBook | Path | str | Sequence[Order],
+    forecasts: Forecasts,
+    now: datetime,
+    on: date | None = None,
+    *,
+    progress: Progress | None = None,
+) -> Advisory:
+    """Advise on every open order of a shop for one day.
+
+    Parameters
+    ----------
+    shop : Shop, or path         A shop read by ``load_shop``, or its folder.
+    orders : OrderBook, path, or orders
+        Orders read before, or their CSV file.
+    forecasts : source, folder, mapping of places, or None
+        Where forecasts come from; None takes the source the shop has chosen.
+    now : datetime               Aware; the age of forecasts is counted from it, and it is ``made_at``.
+    on : date, optional          The ship day; None means today at the shop, or tomorrow after its cut-off.
+    progress : callable, optional    Called as ``progress(what, done, total)``.
+
+    Raises
+    ------
+    ConfigError, PlaceError      Settings or an orders file that cannot be used at all. A missing forecast never raises.
+    """
+    opened = shop if isinstance(shop, Shop) else load_shop(Path(shop))
+    check_now(now)
+    origin = origin_of(opened.settings)
+    notes: list[str] = list(opened.warnings)
+    day = on if on is not None else ship_day(opened.settings, now, notes)
+    book = _book(orders, opened.settings, day)
+    hubs = {name: hub_place(opened.settings, name) for name in _hubs(opened.settings, book.orders)}
+    places = [origin, *hubs.values(), *(order.destination for order in book.orders)]
+    source = forecasts if isinstance(forecasts, Mapping) else open_forecasts(opened, forecasts)
+    weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
+    case = Case(opened, origin, hubs, weather, now, day)
+    problems = list(book.problems)
+    found: list[OrderAdvice] = []
+    for done, order in enumerate(book.orders):
+        if progress is not None:
+            progress("orders", done, len(book.orders))
+        said = _serve(order, case)
+        if isinstance(said, Problem):
+            problems.append(said)
+        else:
+            found.append(said)
+    if progress is not None:
+        progress("orders", len(book.orders), len(book.orders))
+    problems.sort(key=lambda problem: problem.line)
+    show = opened.settings.shop.show
+    return Advisory(
+        shop=opened.settings.shop.shop.name,
+        day=day,
+        made_at=now.astimezone(ZoneInfo(origin.zone)),
+        model=MODEL,
+        orders=tuple(found),
+        problems=tuple(_said(problem) for problem in problems),
+        details=AdvisoryDetails(
+            scale=show.temperature,
+            plots=show.plots,
+            zone=origin.zone,
+            what_it_is=WHAT_IT_IS,
+            cautions=CAUTIONS,
+            notes=(*notes, *book.notes, *credits_of(weather.values())),
+        ),
+    )
+
+
+def check_now(now: datetime) -> None:
+    """Refuse an instant without a zone."""
+    if now.tzinfo is None:
+        raise ConfigError(
+            f"{now.isoformat()} without a zone", "an instant with its zone", f"write {now.isoformat()}Z or add +00:00"
+        )
+
+
+def ship_day(settings: Settings, now: datetime, notes: list[str]) -> date:
+    """Give today at the shop, or tomorrow once today's cut-off is past."""
+    here = now.astimezone(ZoneInfo(origin_of(settings).zone))
+    cut_off = settings.shop.drop_off.cut_off
+    if here.time() < cut_off:
+        return here.date()
+    notes.append(f"made after today's cut-off ({cut_off:%H:%M}), so this is for tomorrow")
+    return here.date() + timedelta(days=1)
+
+
+def origin_of(settings: Settings) -> Place:
+    """Give the place where trips start: the drop-off if the shop names one, else the shop."""
+    facts, drop_off = settings.shop.shop, settings.shop.drop_off
+    return find_place(drop_off.place or facts.place, facts.zone)
+
+
+def hub_place(settings: Settings, name: str) -> Place:
+    """Give the place of a hub of lanes.toml."""
+    hub = settings.lanes.hub[name]
+    return find_place(hub.place, hub.zone)
+
+
+def _hubs(settings: Settings, orders: Sequence[Order]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(hub_of(order.destination, settings.lanes) for order in orders))
+
+
+def _roles(origin: Place, hub: Place, destination: Place) -> dict[Role, Place]:
+    return {"origin": origin, "hub": hub, "destination": destination}
+
+
+def _book(orders: OrderBook | Path | str | Sequence[Order], settings: Settings, day: date) -> OrderBook:
+    if isinstance(orders, OrderBook):
+        return orders
+    if isinstance(orders, str | Path):
+        return read_orders(Path(orders), settings, day)
+    return OrderBook(tuple(orders))
+
+
+def open_forecasts(shop: Shop, forecasts: ForecastSource | Path | str | None) -> ForecastSource:
+    """Open the source asked for: a folder of saved payloads, the shop's own choice, or one given ready-made."""
+    choice = shop.settings.shop.forecast
+    if forecasts is None:
+        if choice.folder and shop.folder is not None:
+            choice = choice.model_copy(update={"folder": str(shop.folder / choice.folder)})
+        store = shop.folder / choice.cache if shop.folder is not None else None
+        return open_source(choice, shop.settings.shop.shop.contact, store_path=store)
+    if isinstance(forecasts, str | Path):
+        folder = Path(forecasts)
+        if not folder.is_dir():
+            raise ConfigError(
+                f"no folder {folder}", "a folder of saved forecasts", "check the path given to --forecasts"
+            )
+        return open_source(choice, shop.settings.shop.shop.contact, folder_override=folder)
+    return forecasts
+
+
+def fetch(
+    settings: Settings,
+    places: Sequence[Place],
+    source: ForecastSource | Mapping[Place, Forecast | ForecastError],
+    now: datetime,
+    progress: Progress | None = None,
+) -> dict[Place, Forecast | ForecastError]:
+    """Fetch every place once; a place without a forecast keeps the reason in its stead."""
+    wanted = {place: place for place in places}
+    if isinstance(source, Mapping):
+        return {place: source.get(place) or _not_asked(place) for place in wanted}
+    done = 0
+
+    def count(_place: Place, found: Forecast | ForecastError) -> None:
+        nonlocal done
+        done += 1
+        outcome = type(found).__name__ if isinstance(found, ForecastError) else f"age_h={found.age_h(now):.1f}"
+        log.info("forecast.fetched source=%s outcome=%s", source.name, outcome)
+        if progress is not None:
+            progress("forecasts", done, len(wanted))
+
+    return gather(wanted, source, now, settings.shop.forecast, on_done=count)
+
+
+def _not_asked(place: Place) -> MissingForecast:
+    return MissingForecast(f"no forecast for {place.label}", "one for every place on the way", "hand one in")
+
+
+def _serve(order: Order, case: Case) -> OrderAdvice | Problem:
+    began_s = time.perf_counter()
+    hub = case.hubs[hub_of(order.destination, case.settings.lanes)]
+    shipment = to_shipment(order, case.settings, case.origin, hub, case.on)
+    if isinstance(shipment, Problem):
+        return shipment
+    box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
+    # Notes of the order are for the reader of the details, not reasons of the verdict.
+    verdict = case.decide(replace(shipment, notes=()))
+    ages = [used.age_h for used in verdict.weather if used.age_h is not None]
+    log.info(
+        "order.advised order=%r advice=%s worst=%r forecast_age_h=%.1f model=%r ms=%.0f",
+        order.order,
+        verdict.advice,
+        verdict.worst.name if verdict.worst else "none",
+        max(ages, default=float("nan")),
+        MODEL,
+        (time.perf_counter() - began_s) * 1000.0,
+    )
+    return compose(verdict, case.settings.shop.show.temperature, (*shipment.notes, *box_notes))
+
+
+def _said(problem: Problem) -> ProblemSaid:
+    return ProblemSaid(
+        line=problem.line,
+        column=problem.column,
+        order=problem.order,
+        read=problem.read,
+        expected=problem.expected,
+        do=problem.do,
+    )
+
+
+def credits_of(weather: Iterable[Forecast | ForecastError]) -> tuple[str, ...]:
+    """Name the makers of the forecasts used."""
+    found = [one.attribution for one in weather if isinstance(one, Forecast) and one.attribution]
+    return tuple(f"Forecasts: {credit}" for credit in dict.fromkeys(found))
