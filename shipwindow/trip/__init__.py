@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipwindow.trip.commitment import DeliveryDays, plan_trip
+from shipwindow.trip.commitment import plan_trip
 from shipwindow.trip.exposure import ExposureDoubt, MissingWeather, TripWeather, Weather, expose
 from shipwindow.trip.late import LateWeather, late_weather
 from shipwindow.trip.legs import DELAYS, Delay, Leg, NoTrip, Role, Trip
@@ -12,7 +12,6 @@ __all__ = [
     "DELAYS",
     "BoxChoice",
     "Delay",
-    "DeliveryDays",
     "ExposureDoubt",
     "LateWeather",
     "Leg",

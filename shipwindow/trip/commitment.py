@@ -10,25 +10,24 @@ flight, hub-building, truck, depot, van, and the one of each hand-over profile.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from typing import Protocol
 
 from shipwindow.errors import ConfigError
 from shipwindow.places import Place
 from shipwindow.settings.models import (
-    CarrierCalendar,
     CommitmentName,
     HandoverName,
     Remote,
     Settings,
     Timetable,
-    Weekday,
 )
 from shipwindow.trip.clocks import at_clock, distance_km, local_day, next_clock, show_clock
 from shipwindow.trip.legs import Delay, Leg, NoTrip, Role, Trip
 from shipwindow.trip.shipment import Shipment
+from shipwindow.workdays import DeliveryDays
 
 HUB_WAITS_H = 6.0
 """How long after its sort's end the hub still sends a late feeder's boxes on the same night. [h]
@@ -43,8 +42,6 @@ LONGEST_DEPOT_H = 12.0
 """A depot whose last truck has left keeps the box longer than this: not a same-day drop-off. [h]
 Status: engineering choice."""
 
-WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-
 HANDOVER_LEG = {
     "met": "met at the door",
     "porch-shade": "porch, shade",
@@ -53,18 +50,6 @@ HANDOVER_LEG = {
     "depot": "depot, waiting for the customer",
     "counter": "counter",
 }
-
-
-class DeliveryDays(Protocol):
-    """Days on which the carrier delivers; ``workdays`` has the real one."""
-
-    def arrival_day(self, ship_day: date, days: int) -> date:
-        """Give the delivery day that is this many delivery days after the ship day."""
-        ...
-
-    def next_delivery_day(self, after: date) -> date:
-        """Give the first delivery day after this one."""
-        ...
 
 
 @dataclass
@@ -82,8 +67,8 @@ class _Draft:
             self.clock_at = end_at
 
     def hours(self, name: str, role: Role, surroundings: str, duration_h: float) -> None:
-        """Add a leg of some hours."""
-        self.until(name, role, surroundings, self.clock_at + timedelta(hours=duration_h))
+        """Add a leg of some hours, up to the next whole minute."""
+        self.until(name, role, surroundings, self.clock_at + timedelta(minutes=math.ceil(duration_h * 60.0 - 1e-6)))
 
 
 @dataclass(frozen=True)
@@ -136,7 +121,7 @@ def plan_trip(  # noqa: PLR0917  the case, then what is tried on it
     .. [1] Legs and dwell times: trade.md 2.2. Status: common-practice.
     """
     lanes = settings.lanes
-    calendar = days if days is not None else _shop_days(settings)
+    calendar = days if days is not None else DeliveryDays(settings.shop.calendar)
 
     def no(reason: str) -> NoTrip:
         return NoTrip(ship_day, commitment, handover, delay, reason)
@@ -184,29 +169,6 @@ def plan_trip(  # noqa: PLR0917  the case, then what is tried on it
         legs=tuple(draft.legs),
         notes=tuple(dict.fromkeys(draft.notes)),
     )
-
-
-@dataclass(frozen=True)
-class _ShopDays:
-    """Delivery days of the shop's carrier calendar."""
-
-    calendar: CarrierCalendar
-
-    def next_delivery_day(self, after: date) -> date:
-        day = after + timedelta(days=1)
-        while WEEKDAYS[day.weekday()] not in self.calendar.deliver or day in self.calendar.confirmed_closed:
-            day += timedelta(days=1)
-        return day
-
-    def arrival_day(self, ship_day: date, days: int) -> date:
-        day = ship_day
-        for _ in range(days):
-            day = self.next_delivery_day(day)
-        return day
-
-
-def _shop_days(settings: Settings) -> DeliveryDays:
-    return _ShopDays(settings.shop.calendar)
 
 
 def _start(origin: Place, settings: Settings, ship_day: date) -> _Draft | str:
