@@ -11,7 +11,7 @@ lanes calls in chunks of cases; cases do not affect each other, so chunks give t
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -21,21 +21,12 @@ from numpy.typing import ArrayLike, NDArray
 from shipwindow.box.exposure import Exposure, Result
 from shipwindow.box.forcing import Forcing, line_up
 from shipwindow.box.geometry import Load
-from shipwindow.box.materials import (
-    ACTIVATION_J_MOL,
-    GAS_J_MOLK,
-    OXYGEN_HEAT_J_M3,
-    OXYGEN_IN_AIR_FRAC,
-    TEMPERATURE_SHARE_HIGH,
-    TEMPERATURE_SHARE_LOW,
-    WARMER_REFERENCE_C,
-    ZERO_C_KABS,
-)
+from shipwindow.box.materials import OXYGEN_IN_AIR_FRAC
 from shipwindow.box.network import Coefficients, Conductances, coefficients, conductances
-from shipwindow.box.oxygen import buoyant_from_terms
-from shipwindow.box.packs import PackPlan, pack_C, spent_in_open_air
+from shipwindow.box.packs import PackPlan, pack_C
 from shipwindow.box.propagate import E, H, P, Range, Tables, W, film_range, tables
 from shipwindow.box.reference import follow_lane
+from shipwindow.box.warmer import Going, Warmer, kept
 from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
@@ -68,7 +59,7 @@ def simulate(
     wall_factor : array (M,)          Doubt on the wall's conductance, 1 = as stated. [1]
     supply_factor : array (M,)        Doubt on the oxygen supply through seams and hole. [1]
     activated_h : float               How long the warmer breathed before the lid was shut. [h]
-    foam_C : float or array (P,)      Mean foam temperature; left out: halfway from start_C to the case's mean air. [degC]
+    foam_C : float or array (P,)      Mean foam temperature; left out: halfway from start_C to the mean air. [degC]
     solver : "batch" or "reference"   The reference is one stiff integration a lane, thousands of times slower.
 
     Returns
@@ -239,14 +230,13 @@ class _Group:
 def _value(coefs: Array, place: Array) -> Array:
     """Value of a polynomial, highest power first."""
     if coefs.shape[0] == 1:
-        found: Array = coefs[0]
-        return found
+        return np.asarray(coefs[0])
     total = coefs[0] * place
     for term in coefs[1:-1]:
         total += term
         total *= place
     total += coefs[-1]
-    return total
+    return np.asarray(total)
 
 
 def _dot(table: Array, place: Array, u: Sequence[Array]) -> Array:
@@ -274,24 +264,19 @@ def _splits(step_s: float, step: int) -> int:
     return pieces * FIRST_SPLIT if step * step_s < FIRST_S else pieces
 
 
-def _freezer(group: _Group, step: int) -> Callable[[Array, Array], Array]:
-    """Keep the old value in cases that have ended."""
-    if step < int(group.steps.min()):
-        return lambda new, old: new
-    going = (group.steps > step)[:, np.newaxis]
-    return lambda new, old: np.where(going, new, old)
+def _going(group: _Group, step: int) -> Going:
+    return None if step < int(group.steps.min()) else (group.steps > step)[:, np.newaxis]
 
 
 def _run_heat(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
     group = _Group(lanes, rows, "heat")
-    warmer = _Warmer(group.coefs, lanes.supply, lanes.activated_h, group.shape)
+    warmer = Warmer(group.coefs, lanes.supply, lanes.activated_h, group.shape)
     nodes = [group.start_C] * 4
     for step in range(int(group.steps.max())):
         outer_C, place = group.surroundings(step)
         air_C = group.forcing.air_C[step].take(group.row, axis=0)
         pressure = group.forcing.pressure_frac[step].take(group.row)[:, np.newaxis]
-        keep = _freezer(group, step)
-        warmer.breathe_in(pressure, keep)
+        warmer.enter(pressure, _going(group, step))
         pieces = _splits(lanes.forcing.step_s, step)
         piece_s = lanes.forcing.step_s / pieces
         table = group.tables(piece_s)
@@ -300,7 +285,7 @@ def _run_heat(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
             head_C = _dot(table.mean_head, place, u) + outer_C
             push_head = _value(table.push_head, place)
             from_s = step * lanes.forcing.step_s + piece * piece_s
-            heat_W = warmer.give(head_C, push_head, air_C, pressure, from_s, piece_s, keep)
+            heat_W = warmer.give(head_C, push_head, air_C, from_s=from_s, step_s=piece_s)
             nodes = [
                 _dot(table.step[:, node], place, u) + _value(table.push[:, node], place) * heat_W + outer_C
                 for node in (W, H, E, P)
@@ -309,94 +294,6 @@ def _run_heat(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
     group.finish(out)
     out.heat_J[rows] = warmer.given_J
     out.oxygen_frac[rows] = warmer.oxygen
-
-
-class _Warmer:
-    """Warmers of some lanes: iron spent and oxygen left, advanced step by step."""
-
-    def __init__(self, coefs: Coefficients, supply: Array, activated_h: float, shape: tuple[int, int]) -> None:
-        def column(values: Array) -> Array:
-            return values[:, np.newaxis]
-
-        self.energy_J = column(coefs.energy_J)
-        self.order = column(coefs.decay_order)
-        self.square_root = bool(np.all(coefs.decay_order == 0.5))
-        self.full_W = column(coefs.energy_J * coefs.rate_per_h * coefs.wrap_share / 3600.0)
-        self.start_up_s = column(coefs.start_up_h) * 3600.0
-        self.open_s = activated_h * 3600.0
-        self.air_m3 = column(coefs.air_m3)
-        self.supply = supply[np.newaxis, :]
-        self.leak, self.diffusion = column(coefs.leak_m3_s), column(coefs.diffusion_m3_s)
-        self.hole = tuple(
-            column(each) for each in (coefs.hole_inertial_m3_s, coefs.hole_viscous_m3_s, coefs.hole_turning)
-        )
-        self.has_hole = bool(np.any(coefs.hole_inertial_m3_s > 0.0))
-        spent = [
-            float(spent_in_open_air(activated_h, rate, order, start))
-            for rate, order, start in zip(coefs.rate_per_h, coefs.decay_order, coefs.start_up_h, strict=True)
-        ]
-        self.spent = np.broadcast_to(column(np.array(spent)), shape)
-        self.oxygen = np.full(shape, float(OXYGEN_IN_AIR_FRAC))
-        self.given_J = np.zeros(shape)
-        self.last_W = np.zeros(shape)
-        self.pressure = np.ones((shape[0], 1))
-
-    def breathe_in(self, pressure: Array, keep: Callable[[Array, Array], Array]) -> None:
-        """Let outside air in when the pressure rises; when it falls the mixture leaves as it is."""
-        if np.any(pressure > self.pressure):
-            drawn = np.maximum(pressure - self.pressure, 0.0) / pressure
-            self.oxygen = keep(self.oxygen + drawn * (OXYGEN_IN_AIR_FRAC - self.oxygen), self.oxygen)
-        self.pressure = pressure
-
-    def give(
-        self,
-        head_C: Array,
-        push_head: Array,
-        air_C: Array,
-        pressure: Array,
-        from_s: float,
-        step_s: float,
-        keep: Callable[[Array, Array], Array],
-    ) -> Array:
-        """Mean heat over a step; ``head_C`` is the headspace's mean without it, ``push_head`` what 1 W adds."""
-        head_C = head_C + push_head * self.last_W
-        # mean of the start-up factor over the step, exact
-        opened = self.open_s + from_s
-        rise = 1.0 - self.start_up_s / step_s * (
-            np.exp(-opened / self.start_up_s) - np.exp(-(opened + step_s) / self.start_up_s)
-        )
-        left = np.maximum(1.0 - self.spent - (0.5 * step_s) * self.last_W / self.energy_J, 0.0)
-        fuel = np.sqrt(left) if self.square_root else left**self.order
-        full_W = self.full_W * rise * pressure * fuel * _temperature_share(head_C)
-        # heat = burn x oxygen share; capped so that no more iron burns than is left
-        burn = full_W / OXYGEN_IN_AIR_FRAC
-        burn = np.minimum(burn, (1.0 - self.spent) * self.energy_J / (step_s * OXYGEN_IN_AIR_FRAC))
-        supply = self.leak * pressure + self.diffusion
-        if self.has_hole:
-            lighter = np.maximum(head_C - air_C, 0.0) / (air_C + ZERO_C_KABS)
-            supply = supply + buoyant_from_terms(*self.hole, lighter, pressure) * pressure
-        supply = supply * self.supply
-        # dx/dt is straight in x for frozen burn and supply: solved exactly, so the share never falls below 0
-        rate = burn * ((1.0 - OXYGEN_IN_AIR_FRAC) / OXYGEN_HEAT_J_M3) + supply
-        rest = supply * OXYGEN_IN_AIR_FRAC / (rate + 1e-30)
-        decay = rate * step_s / (self.air_m3 * pressure) + 1e-12
-        gone = -np.expm1(-decay)
-        above = self.oxygen - rest
-        heat_W = burn * (rest + above * gone / decay)
-        self.oxygen = keep(self.oxygen - above * gone, self.oxygen)
-        self.given_J = keep(self.given_J + heat_W * step_s, self.given_J)
-        self.spent = keep(self.spent + heat_W * step_s / self.energy_J, self.spent)
-        self.last_W = heat_W
-        return heat_W
-
-
-def _temperature_share(head_C: Array) -> Array:
-    # as packs.temperature_share, with few temporaries
-    share = head_C + ZERO_C_KABS
-    np.divide(-(ACTIVATION_J_MOL / GAS_J_MOLK), share, out=share)
-    share += ACTIVATION_J_MOL / GAS_J_MOLK / (WARMER_REFERENCE_C + ZERO_C_KABS)
-    np.exp(share, out=share)
-    return np.clip(share, float(TEMPERATURE_SHARE_LOW), float(TEMPERATURE_SHARE_HIGH), out=share)
 
 
 def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
@@ -410,7 +307,7 @@ def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
     nodes = [group.start_C] * 3
     for step in range(int(group.steps.max())):
         outer_C, place = group.surroundings(step)
-        keep = _freezer(group, step)
+        going = _going(group, step)
         pieces = _splits(lanes.forcing.step_s, step)
         piece_s = lanes.forcing.step_s / pieces
         table = group.tables(piece_s)
@@ -435,7 +332,7 @@ def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
                 + outer_C
                 for node in (W, H, E)
             ]
-            heat, ice_C = keep(new_heat, heat), keep(new_C, ice_C)
+            heat, ice_C = kept(going, new_heat, heat), kept(going, new_C, ice_C)
         group.history[step + 1] = nodes[W]
     group.finish(out)
     out.melted_frac[rows] = np.clip(heat / np.maximum(latent, 1e-9), 0.0, 1.0)

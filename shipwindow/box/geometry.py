@@ -30,7 +30,7 @@ LEAST_AIR_FRAC = 0.10  # of the inner volume: gaps between bags never close full
 
 @dataclass(frozen=True)
 class Box:
-    """An insulated box: inner length, breadth, height and foam wall. [m]
+    """An insulated box: inner length, breadth, height and foam wall. [m].
 
     ``conductivity_W_mK`` is that of the foam at 10 C. ``air_leak_m3_s`` left out follows the make: joints of
     six loose panels leak more than one moulded piece. ``carton_m`` 0 means no carton round the foam.
@@ -60,50 +60,50 @@ class Box:
 
     @property
     def leak_m3_s(self) -> float:
-        """Air exchanged through the seams of the shut box. [m3/s]"""
+        """Air exchanged through the seams of the shut box. [m3/s]."""
         if self.air_leak_m3_s is not None:
             return self.air_leak_m3_s
         return float(PANEL_LEAK_M3_S if self.make == "panels" else SEAM_LEAK_M3_S)
 
     @property
     def outer_m(self) -> tuple[float, float, float]:
-        """Outer sizes of the foam, without the carton. [m]"""
+        """Outer sizes of the foam, without the carton. [m]."""
         length, breadth, height = (side + 2.0 * self.wall_m for side in self.inner_m)
         return (length, breadth, height)
 
     @property
     def floor_m2(self) -> float:
-        """Inner floor. [m2]"""
+        """Inner floor. [m2]."""
         return self.inner_m[0] * self.inner_m[1]
 
     @property
     def floor_edge_m(self) -> float:
-        """Length round the inner floor. [m]"""
+        """Length round the inner floor. [m]."""
         return 2.0 * (self.inner_m[0] + self.inner_m[1])
 
     @property
     def inner_m2(self) -> float:
-        """Whole inner surface. [m2]"""
+        """Whole inner surface. [m2]."""
         return _surface(self.inner_m)
 
     @property
     def outer_m2(self) -> float:
-        """Whole outer surface of the foam. [m2]"""
+        """Whole outer surface of the foam. [m2]."""
         return _surface(self.outer_m)
 
     @property
     def inner_m3(self) -> float:
-        """Inner volume. [m3]"""
+        """Inner volume. [m3]."""
         return math.prod(self.inner_m)
 
     @property
     def foam_m3(self) -> float:
-        """Volume of the foam itself. [m3]"""
+        """Volume of the foam itself. [m3]."""
         return math.prod(self.outer_m) - self.inner_m3
 
     @property
     def shape_m(self) -> float:
-        """Conduction shape factor of the six walls with edges and corners. [m]"""
+        """Conduction shape factor of the six walls with edges and corners. [m]."""
         return shape_factor_m(self.inner_m, self.wall_m)
 
 
@@ -122,23 +122,23 @@ class Bag:
 
     @property
     def filled_m(self) -> float:
-        """Diameter of the filled bag: the flat tube made round. [m]"""
+        """Diameter of the filled bag: the flat tube made round. [m]."""
         return 2.0 * self.flat_m[0] / math.pi
 
     @property
     def section_m2(self) -> float:
-        """Cross-section of the filled bag. [m2]"""
+        """Cross-section of the filled bag. [m2]."""
         return self.flat_m[0] ** 2 / math.pi
 
     @property
     def usable_m(self) -> float:
-        """Straight length left between the tied neck and the rounded foot. [m]"""
+        """Straight length left between the tied neck and the rounded foot. [m]."""
         width, length = self.flat_m
         return max(length - NECK_M - NECK_PER_WIDTH * width - width / 2.0, 0.25 * self.filled_m)
 
     @property
     def gross_m3(self) -> float:
-        """Water and gas in a filled bag; never less than its water. [m3]"""
+        """Water and gas in a filled bag; never less than its water. [m3]."""
         return max(self.section_m2 * self.usable_m, self.water_m3)
 
 
@@ -175,32 +175,32 @@ class Load:
 
     @property
     def rho_kg_m3(self) -> float:
-        """Density of the water. [kg/m3]"""
+        """Density of the water. [kg/m3]."""
         return sea_water_rho_kg_m3(self.salinity_g_kg)
 
     @property
     def ballast_m3(self) -> float:
-        """Volume of the ballast. [m3]"""
+        """Volume of the ballast. [m3]."""
         return self.ballast_kg / self.rho_kg_m3
 
     @property
     def water_m3(self) -> float:
-        """Water of all bags and ballast. [m3]"""
+        """Water of all bags and ballast. [m3]."""
         return sum(bag.water_m3 * count for bag, count in self.bags) + self.ballast_m3
 
     @property
     def water_kg(self) -> float:
-        """Mass of all water, ballast included. [kg]"""
+        """Mass of all water, ballast included. [kg]."""
         return self.water_m3 * self.rho_kg_m3
 
     @property
     def water_J_K(self) -> float:
-        """Heat capacity of all water. [J/K]"""
+        """Heat capacity of all water. [J/K]."""
         return self.water_kg * sea_water_cp_J_kgK(self.salinity_g_kg)
 
     @property
     def air_m3(self) -> float:
-        """Free air round bags and ballast, before packs: what a warmer may breathe. [m3]"""
+        """Free air round bags and ballast, before packs: what a warmer may breathe. [m3]."""
         held = self.water_m3 if self.water_as == "pool" else self._gross_m3
         paper = 1.0 - self.fill_kg_m3 / PAPER_RHO_KG_M3
         return max((self.box.inner_m3 - held) * paper, LEAST_AIR_FRAC * self.box.inner_m3)
@@ -211,7 +211,7 @@ class Load:
 
     @property
     def fill_kg(self) -> float:
-        """Mass of the loose paper in the free volume. [kg]"""
+        """Mass of the loose paper in the free volume. [kg]."""
         return self.fill_kg_m3 * self.air_m3
 
     @property
@@ -221,12 +221,12 @@ class Load:
 
     @property
     def stack_m(self) -> float:
-        """Height of bags (and ballast under them), estimated. [m]"""
+        """Height of bags (and ballast under them), estimated. [m]."""
         return _stack_m(self)
 
     @property
     def headroom_m(self) -> float:
-        """Room between bags and lid, estimated; real bags deform, +-3 cm. [m]"""
+        """Room between bags and lid, estimated; real bags deform, +-3 cm. [m]."""
         return max(self.box.inner_m[2] - self.stack_m, 0.0)
 
     @property
@@ -288,7 +288,7 @@ def wetting(load: Load) -> Wetting:
     standing bags, rectangles under lying ones, ballast as a flat layer), at most the floor; depth = volume / footprint.
     The heap touches the floor with its whole foot and the side walls in proportion to the floor it covers; what does
     not touch a wall faces the fill. One small bag in a large box thus hardly sees the side walls, a full box does
-    entirely, and "pool" is the limit of a covered floor (the reference box of 30 x 25 x 20 cm with 3 kg: 0.119 m2 to the wall).
+    entirely, and "pool" is the limit of a covered floor (30 x 25 x 20 cm with 3 litres: 0.119 m2).
 
     References
     ----------

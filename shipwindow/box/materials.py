@@ -23,7 +23,9 @@ class Constant(float):
     low: float
     high: float
 
-    def __new__(cls, value: float, unit: str, source: str, status: Status, low: float, high: float) -> Self:
+    def __new__(  # noqa: PLR0917  one line of a table
+        cls, value: float, unit: str, source: str, status: Status, low: float, high: float
+    ) -> Self:
         """Keep the number as a float and its pedigree beside it."""
         found = super().__new__(cls, value)
         found.unit = unit
@@ -33,9 +35,9 @@ class Constant(float):
         found.high = high
         return found
 
-    def __getnewargs__(self) -> tuple[float, str, str, Status, float, float]:
+    def __reduce__(self) -> tuple[type[Self], tuple[float, str, str, Status, float, float]]:
         """Let copies and pickles keep the pedigree."""
-        return (float(self), self.unit, self.source, self.status, self.low, self.high)
+        return type(self), (float(self), self.unit, self.source, self.status, self.low, self.high)
 
 
 _ASHRAE = "ASHRAE Handbook Fundamentals 2013 insulation table as coded in the library ht 1.2"

@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,6 @@ from shipwindow.box.geometry import Load
 from shipwindow.box.materials import (
     AIR_CP_J_KGK,
     AIR_RHO_KG_M3,
-    CARTON_K_W_mK,
     FOAM_CP_J_KGK,
     FOAM_K_SLOPE_PER_K,
     FOAM_REFERENCE_C,
@@ -40,21 +40,23 @@ from shipwindow.box.materials import (
     R_CONTACT_M2K_W,
     R_FILL_M2K_W,
     R_INSIDE_M2K_W,
-    SHIELD_K_W_mK,
     SHIELD_M,
     WARMER_CP_J_KGK,
+    CARTON_K_W_mK,
+    SHIELD_K_W_mK,
 )
 from shipwindow.box.packs import PackPlan
 from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
+Item = TypeVar("Item")
 
 
 @dataclass(frozen=True)
 class Coefficients:
     """Constants of P cases, each an array (P,). What a solver needs beyond these is forcing and start."""
 
-    # capacities [J/K]
+    # capacities, each in joules a kelvin
     water_J_K: Array
     head_J_K: Array
     wall_J_K: Array
@@ -70,7 +72,7 @@ class Coefficients:
     fill_W_K: Array  # water to headspace
     pack_W_K: Array  # pack to headspace; 0 without a pack
     outer_m2: Array
-    # warmer
+    # of the warmer
     has_heat: Array  # 0 or 1
     energy_J: Array
     rate_per_h: Array
@@ -99,23 +101,22 @@ class Coefficients:
 
 @dataclass(frozen=True)
 class Conductances:
-    """Conductances of cases under a foam temperature and a wall factor, each (P, 1) or (P, M). [W/K]"""
+    """Conductances of cases under a foam temperature and a wall factor, each (P, 1) or (P, M). [W/K]."""
 
     water_wall_W_K: Array
     head_wall_W_K: Array
     fill_W_K: Array
     pack_W_K: Array
-    # wall to air: factor / (inner + film resistance / outer surface)
-    wall_air_K_W: Array  # outer half of foam and carton [K/W]
+    wall_air_K_W: Array  # outer half of foam and carton, before the film and the factor [K/W]
     outer_m2: Array
     factor: Array
 
     def wall_air_W_K(self, film_W_m2K: Array) -> Array:
-        """Conductance from mid-foam to the air for an outer film. [W/K]"""
+        """Conductance from mid-foam to the air for an outer film. [W/K]."""
         return self.factor / (self.wall_air_K_W + 1.0 / (film_W_m2K * self.outer_m2))
 
     def water_air_W_K(self, film_W_m2K: Array) -> Array:
-        """Conductance from the water to the air with no pack, at steady state. [W/K]"""
+        """Conductance from the water to the air with no pack, at steady state. [W/K]."""
         by_fill = 1.0 / (1.0 / self.fill_W_K + 1.0 / self.head_wall_W_K)
         return 1.0 / (1.0 / (self.water_wall_W_K + by_fill) + 1.0 / self.wall_air_W_K(film_W_m2K))
 
@@ -140,7 +141,8 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     -----
     Lid and walls share one wall node at mid-foam; half the foam lies either side, split over water and headspace by
     inner area. The carton's heat capacity, heat carried by leaking air and heat of the animals are left out (each
-    below 1 % of the water's heat or conductance). Films in series with a shape factor overestimate UA by 1-2 % against 3-D.
+    below 1 % of the water's heat or conductance). Films in series with a shape factor
+    overestimate UA by 1-2 % against 3-D.
     A warmer's faces meet the headspace through still air, one of them through the shield board if there is one.
 
     References
@@ -242,9 +244,9 @@ def conductances(coefs: Coefficients, foam_C: Array, wall_factor: Array) -> Cond
     )
 
 
-def _unique(items: Sequence[object], cases: int) -> tuple[list[object], NDArray[np.intp]]:
+def _unique(items: Sequence[Item], cases: int) -> tuple[list[Item], NDArray[np.intp]]:
     seen: dict[int, int] = {}
-    rows: list[object] = []
+    rows: list[Item] = []
     where = np.empty(cases, dtype=np.intp)
     for case in range(cases):
         item = items[case if len(items) > 1 else 0]
@@ -255,10 +257,9 @@ def _unique(items: Sequence[object], cases: int) -> tuple[list[object], NDArray[
     return rows, where
 
 
-def _describe_loads(loads: list[object]) -> Array:
+def _describe_loads(loads: list[Load]) -> Array:
     rows = []
     for load in loads:
-        assert isinstance(load, Load)
         box, wet, air = load.box, load.wetting, load.air_m3
         rows.append(
             (
@@ -281,10 +282,9 @@ def _describe_loads(loads: list[object]) -> Array:
     return np.array(rows, dtype=np.float64).T
 
 
-def _describe_plans(plans: list[object]) -> Array:
+def _describe_plans(plans: list[PackPlan]) -> Array:
     rows = []
     for plan in plans:
-        assert isinstance(plan, PackPlan)
         count, board = plan.count, 1.0 if plan.shield else 0.0
         if plan.heat is not None:
             pack = plan.heat

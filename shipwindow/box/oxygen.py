@@ -7,6 +7,8 @@ box air; at cabin pressure a flow carries less, which ``batch`` accounts for.
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -163,11 +165,18 @@ def buoyant_m3_s(
     """
     diameter, depth = _hole(diameter_m, depth_m)
     step = np.asarray(step_frac, dtype=np.float64)
-    inertial, viscous, turning = hole_terms(diameter, depth)
-    return buoyant_from_terms(inertial, viscous, turning, step, np.asarray(pressure_frac, dtype=np.float64))
+    return buoyant_from_terms(hole_terms(diameter, depth), step, np.asarray(pressure_frac, dtype=np.float64))
 
 
-def hole_terms(diameter_m: Array, depth_m: Array) -> tuple[Array, Array, Array]:
+class HoleTerms(NamedTuple):
+    """What the buoyant exchange takes from the hole alone, arrays that broadcast with lanes."""
+
+    inertial_m3_s: Array  # Q_E / sqrt(step)
+    viscous_m3_s: Array  # Q_V / step at sea level
+    turning: Array  # Ra / step / 67.9 at sea level
+
+
+def hole_terms(diameter_m: Array, depth_m: Array) -> HoleTerms:
     """Give the parts of the buoyant exchange that depend on the hole alone.
 
     Parameters
@@ -176,8 +185,7 @@ def hole_terms(diameter_m: Array, depth_m: Array) -> tuple[Array, Array, Array]:
 
     Returns
     -------
-    inertial_m3_s, viscous_m3_s, turning : arrays
-        Q_E / sqrt(step), Q_V / step and Ra / step / 67.9 at sea level. [m3/s, m3/s, 1]
+    HoleTerms                         [m3/s, m3/s, 1]
 
     References
     ----------
@@ -185,21 +193,30 @@ def hole_terms(diameter_m: Array, depth_m: Array) -> tuple[Array, Array, Array]:
     """
     inertial = epstein_number(depth_m / np.maximum(diameter_m, 1e-9)) * np.sqrt(GRAVITY_M_S2 * diameter_m**5)
     viscous = 0.01836 * _RHO_KG_M3 * GRAVITY_M_S2 * (diameter_m / 2.0) ** 4 / AIR_VISCOSITY_PA_S
-    turning = rayleigh(diameter_m, depth_m, 1.0) / STILL_TUBE_RAYLEIGH
-    return inertial, viscous, turning
+    return HoleTerms(inertial, viscous, rayleigh(diameter_m, depth_m, 1.0) / STILL_TUBE_RAYLEIGH)
 
 
-def buoyant_from_terms(inertial: Array, viscous: Array, turning: Array, step: Array, pressure: Array) -> Array:
-    """Give the buoyant exchange from ``hole_terms``; arrays broadcast. [m3/s].
+def buoyant_from_terms(hole: HoleTerms, step_frac: Array, pressure_frac: Array) -> Array:
+    """Give the buoyant exchange from ``hole_terms``.
+
+    Parameters
+    ----------
+    hole : HoleTerms                  [m3/s, m3/s, 1]
+    step_frac : array                 d rho / rho. [1]
+    pressure_frac : array             Pressure over sea level. [1]
+
+    Returns
+    -------
+    exchange_m3_s : array             [m3/s]
 
     References
     ----------
     .. [1] As ``buoyant_m3_s``. Status: engineering choice.
     """
-    step = np.maximum(step, 1e-12)
-    q_inertial = inertial * np.sqrt(step)
-    q_viscous = viscous * step * pressure
-    moving = np.maximum(0.0, 1.0 - 1.0 / np.maximum(turning * step * pressure * pressure, 1e-12))
+    step = np.maximum(step_frac, 1e-12)
+    q_inertial = hole.inertial_m3_s * np.sqrt(step)
+    q_viscous = hole.viscous_m3_s * step * pressure_frac
+    moving = np.maximum(0.0, 1.0 - 1.0 / np.maximum(hole.turning * step * pressure_frac * pressure_frac, 1e-12))
     return np.asarray(moving * q_inertial * q_viscous / (q_inertial + q_viscous + 1e-30))
 
 

@@ -62,12 +62,12 @@ class HeatPack:
 
     @property
     def full_J(self) -> float:
-        """All the heat the iron holds. [J]"""
+        """All the heat the iron holds. [J]."""
         return self.energy_J if self.energy_J is not None else self.mass_kg * self.iron_share * IRON_HEAT_J_KG
 
     @property
     def rate_per_h(self) -> float:
-        """Rate constant: 85 % of the iron spent at the rated hours in open air. [1/h]"""
+        """Rate constant: 85 % of the iron spent at the rated hours in open air. [1/h]."""
         return rate_per_h(self.rated_h, self.decay_order)
 
 
@@ -98,30 +98,30 @@ class ColdPack:
 
     @property
     def solid_J_K(self) -> float:
-        """Heat capacity frozen. [J/K]"""
+        """Heat capacity frozen. [J/K]."""
         default = ICE_CP_J_KGK if self.melts_C < WATER_BASED_BELOW_C else PCM_CP_J_KGK
         return self.mass_kg * (self.solid_J_kgK if self.solid_J_kgK is not None else default)
 
     @property
     def liquid_J_K(self) -> float:
-        """Heat capacity melted. [J/K]"""
+        """Heat capacity melted. [J/K]."""
         default = WATER_CP_J_KGK if self.melts_C < WATER_BASED_BELOW_C else PCM_CP_J_KGK
         return self.mass_kg * (self.liquid_J_kgK if self.liquid_J_kgK is not None else default)
 
     @property
     def latent_J(self) -> float:
-        """Heat of melting of one pack. [J]"""
+        """Heat of melting of one pack. [J]."""
         return self.mass_kg * self.latent_J_kg
 
     @property
     def faces_m2(self) -> float:
-        """One face; grows with mass to the power 2/3. [m2]"""
+        """One face; grows with mass to the power 2/3. [m2]."""
         if self.face_m2 is not None:
             return self.face_m2
         return float(PACK_FACE_M2 * (self.mass_kg / COLD_FACE_AT_KG) ** (2.0 / 3.0))
 
     def heat_J(self, pack_C: float) -> float:
-        """Heat content of one pack, counted from frozen at its melting point. [J]"""
+        """Heat content of one pack, counted from frozen at its melting point. [J]."""
         if pack_C <= self.melts_C:
             return self.solid_J_K * (pack_C - self.melts_C)
         return self.latent_J + self.liquid_J_K * (pack_C - self.melts_C)
@@ -264,10 +264,10 @@ def pack_C(
     ----------
     .. [1] Enthalpy method. Status: source (any heat-transfer textbook).
     """
-    heat = np.asarray(heat_J, dtype=np.float64)
-    return np.asarray(
-        melts_C + np.minimum(heat, 0.0) / solid_J_K + np.maximum(heat - latent_J, 0.0) / liquid_J_K, dtype=np.float64
+    heat, melts, solid, liquid, latent = (
+        np.asarray(each, dtype=np.float64) for each in (heat_J, melts_C, solid_J_K, liquid_J_K, latent_J)
     )
+    return np.asarray(melts + np.minimum(heat, 0.0) / solid + np.maximum(heat - latent, 0.0) / liquid)
 
 
 def cold_mass_limit_kg(

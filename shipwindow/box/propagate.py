@@ -26,7 +26,7 @@ NODES = 4  # values of G_EA an entry is interpolated over
 
 @dataclass(frozen=True)
 class Range:
-    """Range of G_EA of each lane, mapped to -1..1. [W/K]"""
+    """Range of G_EA of each lane, mapped to -1..1. [W/K]."""
 
     middle_W_K: Array  # (P, 1 or M)
     half_W_K: Array

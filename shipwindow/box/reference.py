@@ -14,8 +14,9 @@ from numpy.typing import NDArray
 from shipwindow.box.forcing import Forcing
 from shipwindow.box.materials import OXYGEN_HEAT_J_M3, OXYGEN_IN_AIR_FRAC, ZERO_C_KABS
 from shipwindow.box.network import Coefficients, Conductances
-from shipwindow.box.oxygen import buoyant_from_terms
+from shipwindow.box.oxygen import HoleTerms, buoyant_from_terms
 from shipwindow.box.packs import pack_C, spent_in_open_air, temperature_share
+from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
 
@@ -38,7 +39,7 @@ class Lane:
     lost_J: float  # through the outer surface, integrated on its own
 
 
-def follow_lane(
+def follow_lane(  # noqa: PLR0917  one equation a line, read as a whole
     coefs: Coefficients,
     cond: Conductances,
     forcing: Forcing,
@@ -77,7 +78,7 @@ def follow_lane(
     .. [1] thermal.md section 9, packs.md 2e. Status: engineering choice.
     .. [2] Hindmarsh and Petzold, LSODA, through scipy.integrate.solve_ivp. Status: source.
     """
-    from scipy.integrate import solve_ivp
+    from scipy.integrate import solve_ivp  # noqa: PLC0415  heavy; only for the slow path
 
     c = {name: float(getattr(coefs, name)[case]) for name in coefs.__dataclass_fields__}
     g_we, g_he, g_wh, g_ph = (
@@ -86,12 +87,14 @@ def follow_lane(
     row, steps, column = int(forcing.row[case]), int(forcing.steps[case]), min(member, forcing.members - 1)
     supplied = float(supply[min(member, supply.size - 1)])
     heat, cold = c["has_heat"] == 1.0, c["has_cold"] == 1.0
-    opened_h = activated_h
+    hole = HoleTerms(*(np.asarray(c[f"hole_{part}"]) for part in ("inertial_m3_s", "viscous_m3_s", "turning")))
 
     def ice_C(content_J: float) -> float:
         return float(pack_C(content_J, c["melts_C"], c["solid_J_K"], c["liquid_J_K"], c["latent_J"]))
 
-    def rates(time_s: float, y: Array, air: float, outer: float, g_ea: float, pressure: float) -> list[float]:
+    def rates(  # noqa: PLR0917  the integrator's call
+        time_s: float, y: Array, air: float, outer: float, g_ea: float, pressure: float
+    ) -> list[float]:
         water, head, wall, pack, spent, oxygen, _lost = y
         pack_now = ice_C(pack) if cold else pack
         from_pack = g_ph * (pack_now - head) if heat or cold else 0.0
@@ -99,14 +102,13 @@ def follow_lane(
         burnt = 0.0
         breath = 0.0
         if heat:
-            rise = -np.expm1(-(opened_h + time_s / 3600.0) / c["start_up_h"])
+            rise = -np.expm1(-(activated_h + time_s / 3600.0) / c["start_up_h"])
             left = max(1.0 - spent, 0.0) ** c["decay_order"]
             share = float(temperature_share(head))
             full = c["rate_per_h"] * c["energy_J"] / 3600.0 * rise * left * share * c["wrap_share"]
             burnt = full * pressure * max(oxygen, 0.0) / OXYGEN_IN_AIR_FRAC
             lighter = max(head - air, 0.0) / (air + ZERO_C_KABS)
-            hole = (c["hole_inertial_m3_s"], c["hole_viscous_m3_s"], c["hole_turning"])
-            buoyant = float(buoyant_from_terms(*(np.float64(each) for each in (*hole, lighter, pressure))))
+            buoyant = float(buoyant_from_terms(hole, np.asarray(lighter), np.asarray(pressure)))
             supply_m3_s = supplied * ((c["leak_m3_s"] + buoyant) * pressure + c["diffusion_m3_s"])
             used = (1.0 - OXYGEN_IN_AIR_FRAC) * burnt / OXYGEN_HEAT_J_M3
             breath = (supply_m3_s * (OXYGEN_IN_AIR_FRAC - oxygen) - used) / (c["air_m3"] * pressure)
@@ -127,41 +129,25 @@ def follow_lane(
     path = np.empty((7, steps + 1))
     path[:, 0] = (start_C, start_C, start_C, pack_start, spent_start, OXYGEN_IN_AIR_FRAC, 0.0)
     before = 1.0
-    step = 0
-    while step < steps:
-        now = tuple(
-            float(each)
-            for each in (
-                forcing.air_C[step, row, column],
-                forcing.outer_C[step, row, column],
-                forcing.film_K_m2_W[step, row, column],
-                forcing.pressure_frac[step, row],
-            )
+    around = np.stack(
+        (
+            forcing.air_C[:steps, row, column],
+            forcing.outer_C[:steps, row, column],
+            forcing.film_K_m2_W[:steps, row, column],
+            forcing.pressure_frac[:steps, row],
         )
-        last = step + 1
-        while last < steps and all(
-            float(each) == was
-            for each, was in zip(
-                (
-                    forcing.air_C[last, row, column],
-                    forcing.outer_C[last, row, column],
-                    forcing.film_K_m2_W[last, row, column],
-                    forcing.pressure_frac[last, row],
-                ),
-                now,
-                strict=True,
-            )
-        ):
-            last += 1
-        air, outer, film, pressure = now
-        y = path[:, step].copy()
+    )
+    changes = np.flatnonzero(np.any(np.diff(around, axis=1) != 0.0, axis=0)) + 1
+    for first, last in zip((0, *changes), (*changes, steps), strict=True):
+        air, outer, film, pressure = (float(each) for each in around[:, first])
+        y = path[:, first].copy()
         if pressure > before:
             y[5] = (y[5] * before + (pressure - before) * OXYGEN_IN_AIR_FRAC) / pressure
         before = pressure
         g_ea = _lane(cond.factor, 0, member) / (
             _lane(cond.wall_air_K_W, case, member) + film / _lane(cond.outer_m2, case, member)
         )
-        edges = forcing.step_s * np.arange(step, last + 1)
+        edges = forcing.step_s * np.arange(first, last + 1)
         found = solve_ivp(
             rates,
             (edges[0], edges[-1]),
@@ -174,9 +160,10 @@ def follow_lane(
             max_step=max(forcing.step_s, 1800.0),
         )
         if not found.success:
-            raise RuntimeError(found.message)
-        path[:, step + 1 : last + 1] = found.y[:, 1:]
-        step = last
+            raise DomainError(
+                f"an integrator that stopped: {found.message}", "a lane it can follow", "report the inputs"
+            )
+        path[:, first + 1 : last + 1] = found.y[:, 1:]
     water, head, wall, pack, spent, oxygen, lost = path
     shown = pack_C(pack, c["melts_C"], c["solid_J_K"], c["liquid_J_K"], c["latent_J"]) if cold else pack
     stored = (
