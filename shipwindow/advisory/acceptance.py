@@ -16,7 +16,7 @@ from typing import Literal, cast, get_args
 from shipwindow import units
 from shipwindow.advisory import view
 from shipwindow.advisory.compose import compose
-from shipwindow.advisory.document import CAUTIONS, WHAT_IT_IS, OrderAdvice, Record
+from shipwindow.advisory.document import CAUTIONS, WHAT_IT_IS, OrderAdvice, Record, Scale
 from shipwindow.advisory.run import (
     MODEL,
     Case,
@@ -59,6 +59,7 @@ class Acceptance(Record):
     until: date | None
     reasons: tuple[str, ...]
     order: OrderAdvice | None
+    scale: Scale
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
 
@@ -194,6 +195,7 @@ class _Saying:
             until=until,
             reasons=verdict.reasons if verdict is not None else (),
             order=order,
+            scale=settings.shop.show.temperature,
             cautions=(WHAT_IT_IS, *CAUTIONS),
             notes=self.notes,
         )

@@ -7,6 +7,8 @@ Nothing an order says is read as markup: names go in as plain text.
 from __future__ import annotations
 
 import io
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
@@ -16,6 +18,9 @@ from rich.text import Text
 
 from shipwindow.advisory import view
 from shipwindow.advisory.document import Advisory, OrderAdvice, Scale
+
+if TYPE_CHECKING:
+    from shipwindow.advisory.acceptance import Acceptance
 
 FILE_WIDTH = 96
 NARROW_WIDTH = 78
@@ -106,15 +111,19 @@ def _order(advisory: Advisory, order: OrderAdvice) -> RenderableType:
     ]
     if order.advice == "hold":  # the others say it again below, in Way and Only if
         parts.append(_hanging("", view.headline(order, scale), 2))
+    parts.append(Padding(_grid(view.sentences(order, scale)), (0, 0, 0, 2)))
+    return Group(*parts)
+
+
+def _grid(lines: Sequence[tuple[str, str]]) -> RenderableType:
     grid = Table.grid(padding=(0, 1, 0, 0))
     grid.add_column(width=10, style="dim", justify="left")
     grid.add_column(ratio=1)
     last = ""
-    for label, text in view.sentences(order, scale):
+    for label, text in lines:
         grid.add_row(Text(label if label != last else ""), Text(text))
         last = label
-    parts.append(Padding(grid, (0, 0, 0, 2)))
-    return Group(*parts)
+    return grid
 
 
 def _hanging(mark: str, text: str, indent: int) -> RenderableType:
@@ -125,3 +134,18 @@ def _hanging(mark: str, text: str, indent: int) -> RenderableType:
     grid.add_column(ratio=1)
     grid.add_row(mark, Text(text))
     return Padding(grid, (0, 0, 0, indent))
+
+
+def print_acceptance(found: Acceptance, console: Console) -> None:
+    """Print the answer to "may this order be accepted"."""
+    word = {"accept": "accept", "accept-if": "accept if", "decline": "decline", None: "not known yet"}[found.answer]
+    console.print(Text.assemble((word, "bold"), f" · {found.place} · asked for {view.day_words(found.asked_on)}"))
+    console.print(_hanging("", found.says, 2))
+    order = found.order
+    if order is not None:
+        scale = found.scale
+        lines = [line for line in view.sentences(order, scale) if line[0] not in {"Only if", "Note"}]
+        console.print(Padding(_grid(lines), (1, 0, 0, 2)))
+    console.print()
+    for text in (*found.notes, *found.cautions):
+        console.print(_hanging("-", text, 0))

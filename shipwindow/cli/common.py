@@ -1,0 +1,119 @@
+"""What the commands share: reading dates, the clock, consoles and the progress line.
+
+For: the edge where ``now`` is taken from this computer. Must not know: any one command.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Self
+
+import typer
+
+from shipwindow.errors import ConfigError
+
+if TYPE_CHECKING:
+    from types import TracebackType
+
+    from rich.progress import Progress, TaskID
+
+ShopOption = Annotated[Path, typer.Option("--shop", metavar="DIR", help="Your shop folder, made by `shipwindow init`.")]
+OnOption = Annotated[str | None, typer.Option("--on", metavar="DATE", help="Ship day, YYYY-MM-DD; today if left out.")]
+NowOption = Annotated[
+    str | None,
+    typer.Option(
+        "--now", metavar="ISO", help="Take this instant for now, such as 2026-03-03T11:30Z; for recorded forecasts."
+    ),
+]
+ForecastsOption = Annotated[
+    Path | None,
+    typer.Option("--forecasts", metavar="DIR", help="Folder of saved forecasts instead of the weather service."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing else.")]
+
+EXIT_INCOMPLETE = 3
+SHOWN_AFTER_S = 1.0
+
+
+def read_now(text: str | None) -> datetime:
+    """Read ``--now``; without it, ask this computer's clock."""
+    if text is None:
+        return datetime.now(UTC)
+    try:
+        found = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise ConfigError(
+            f"--now {text!r}", "an instant such as 2026-03-03T11:30Z", "write date, T, time and zone"
+        ) from None
+    if found.tzinfo is None:
+        raise ConfigError(
+            f"--now {text!r} without a zone",
+            "an instant with its zone",
+            f"add Z for UTC or an offset such as -05:00: {found:%Y-%m-%dT%H:%M}Z",
+        )
+    return found
+
+
+def read_day(text: str | None) -> date | None:
+    """Read ``--on``."""
+    if text is None:
+        return None
+    try:
+        return datetime.strptime(text.strip(), "%Y-%m-%d").replace(tzinfo=UTC).date()
+    except ValueError:
+        raise ConfigError(
+            f"--on {text!r}", "a date as YYYY-MM-DD", "write year, month and day, such as 2026-03-03"
+        ) from None
+
+
+def say(text: str) -> None:
+    """Tell the person at the terminal something that is not the product."""
+    print(text, file=sys.stderr)
+
+
+class ProgressLine:
+    """A bar on stderr, for a terminal only, and only once a run has taken a second."""
+
+    def __init__(self) -> None:
+        self._began_s = time.monotonic()
+        self._bar: Progress | None = None
+        self._tasks: dict[str, TaskID] = {}
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __call__(self, what: str, done: int, total: int) -> None:
+        """Show how far a step has come."""
+        if not sys.stderr.isatty():
+            return
+        if self._bar is None:
+            if time.monotonic() - self._began_s < SHOWN_AFTER_S:
+                return
+            self._bar = self._start()
+        if what not in self._tasks:
+            self._tasks[what] = self._bar.add_task(what, total=total)
+        self._bar.update(self._tasks[what], completed=done, total=total)
+
+    @staticmethod
+    def _start() -> Progress:
+        from rich.console import Console
+        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
+
+        bar = Progress(
+            TextColumn("{task.description}", markup=False),
+            BarColumn(complete_style="bold", finished_style="dim"),
+            MofNCompleteColumn(),
+            console=Console(stderr=True),
+            transient=True,
+        )
+        bar.start()
+        return bar
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._bar is not None:
+            self._bar.stop()
