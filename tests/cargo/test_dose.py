@@ -113,7 +113,8 @@ def test_a_step_that_barely_changes_is_as_good_as_a_constant_one() -> None:
 def test_extreme_water_stays_finite() -> None:
     found = doses(np.array([[-40.0, 95.0], [95.0, 95.0], [-40.0, -40.0]]), 3600.0, None, STONY)
     chances = chance_of_loss(found, STONY)
-    assert np.isfinite(found.heat).all() and np.isfinite(found.cold).all() and np.isfinite(found.bag_h).all()
+    for values in (found.heat, found.cold, found.bag_h):
+        assert np.isfinite(values).all()
     assert ((chances.total >= 0.0) & (chances.total <= 1.0)).all()
 
 
