@@ -1,8 +1,8 @@
 """All cases and members at once: ``simulate``, and the plain numpy solver behind it.
 
 For: water temperatures of P cases under M members, exact in time for the box itself, second order for what packs do.
-Must not know: trips, settings, animals. Neighbours: ``network`` and ``propagate`` (the linear part), ``packs`` and
-``oxygen`` (the laws of the packs), ``reference`` (the slow path it is held to).
+Must not know: trips, settings, animals. Neighbours: ``lanes`` (what comes in), ``propagate`` (the linear part),
+``warmer`` and ``packs`` (the laws of the packs), ``reference`` (the slow path it is held to).
 
 The history takes 8 bytes x P x M x (T + 1): 5 000 lanes of 48 h at 10-min steps are 12 MB. A caller with more
 lanes calls in chunks of cases; cases do not affect each other, so chunks give the same numbers.
@@ -19,15 +19,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shipwindow.box.exposure import Exposure, Result
-from shipwindow.box.forcing import Forcing, line_up
 from shipwindow.box.geometry import Load
+from shipwindow.box.lanes import Lanes, prepare
 from shipwindow.box.materials import OXYGEN_IN_AIR_FRAC
-from shipwindow.box.network import Coefficients, Conductances, coefficients, conductances
+from shipwindow.box.network import Conductances
 from shipwindow.box.packs import PackPlan, pack_C
 from shipwindow.box.propagate import E, H, P, Range, Tables, W, film_range, tables
 from shipwindow.box.reference import follow_lane
 from shipwindow.box.warmer import Going, Warmer, kept
-from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
 
@@ -79,46 +78,36 @@ def simulate(
     ----------
     .. [1] thermal.md section 9 and packs.md 2e. Status: engineering choice; the checks are in tests/reference.
     """
-    cases = max(len(loads), len(plans), len(exposures))
-    if any(len(each) not in (1, cases) for each in (loads, plans, exposures)):
-        raise DomainError(
-            f"{len(loads)} loads, {len(plans)} plans, {len(exposures)} exposures",
-            "as many of each, or one for all",
-            "match the lists",
-        )
-    coefs = coefficients(list(loads) * (cases if len(loads) == 1 else 1), plans)
-    forcing = line_up(exposures, cases)
-    start = _spread("start_C", start_C, cases, -5.0, 60.0)
-    wall = _factor("wall_factor", wall_factor)
-    supply = _factor("supply_factor", supply_factor)
-    members = max(forcing.members, wall.size, supply.size)
-    if any(size not in (1, members) for size in (forcing.members, wall.size, supply.size)):
-        raise DomainError(
-            f"{forcing.members} members, {wall.size} wall and {supply.size} supply factors",
-            "as many, or one",
-            "match them",
-        )
-    if not 0.0 <= activated_h <= 24.0:
-        raise DomainError(f"a warmer opened {activated_h:g} h before", "0 to 24 h", "check the unit")
-    halfway = 0.5 * (start + forcing.mean_air_C)
-    foam = halfway if foam_C is None else _spread("foam_C", foam_C, cases, -70.0, 90.0)
-    if np.all(wall == wall[0]):
-        wall = wall[:1]
-    lanes = Lanes(coefs, conductances(coefs, foam, wall), forcing, start, supply, members, activated_h)
+    lanes = prepare(
+        loads,
+        plans,
+        exposures,
+        start_C=start_C,
+        wall_factor=wall_factor,
+        supply_factor=supply_factor,
+        activated_h=activated_h,
+        foam_C=foam_C,
+    )
+    return follow(lanes, solver)
+
+
+def follow(lanes: Lanes, solver: Solver = "batch") -> Result:
+    """Follow prepared lanes.
+
+    Parameters
+    ----------
+    lanes : Lanes                     From ``prepare``; constants may be replaced to set up a hand calculation.
+    solver : "batch" or "reference"
+
+    Returns
+    -------
+    Result                            [degC, J, 1]
+
+    References
+    ----------
+    .. [1] As ``simulate``. Status: engineering choice.
+    """
     return _by_reference(lanes) if solver == "reference" else _by_batch(lanes)
-
-
-@dataclass(frozen=True)
-class Lanes:
-    """All that a solver needs: constants, conductances, forcing and start of P x M lanes."""
-
-    coefs: Coefficients
-    cond: Conductances
-    forcing: Forcing
-    start_C: Array  # (P,)
-    supply: Array  # (1,) or (M,)
-    members: int
-    activated_h: float
 
 
 @dataclass
@@ -351,21 +340,3 @@ def _take(cond: Conductances, rows: NDArray[np.intp]) -> Conductances:
         pick(cond.outer_m2),
         cond.factor,
     )
-
-
-def _spread(what: str, values: ArrayLike, cases: int, low: float, high: float) -> Array:
-    found = np.asarray(values, dtype=np.float64)
-    if found.shape not in ((), (1,), (cases,)):
-        raise DomainError(f"{what} of shape {found.shape}", f"one number or ({cases},)", "match the cases")
-    if not bool(np.all((found >= low) & (found <= high))):
-        raise DomainError(
-            f"{what} from {found.min():g} to {found.max():g} degC", f"{low:g} to {high:g} degC", "check the unit"
-        )
-    return np.ascontiguousarray(np.broadcast_to(found.reshape(-1), (cases,)))
-
-
-def _factor(what: str, values: ArrayLike | None) -> Array:
-    found = np.atleast_1d(np.asarray(1.0 if values is None else values, dtype=np.float64))
-    if found.ndim != 1 or not bool(np.all((found > 0.0) & (found <= 100.0))):
-        raise DomainError(f"{what} {found}", "numbers above 0 and at most 100, one a member", "check the doubt")
-    return found
