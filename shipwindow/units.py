@@ -7,6 +7,7 @@ Must not know: what a quantity is for. Neighbours: ``settings`` (types), ``advis
 
 from __future__ import annotations
 
+import math
 import re
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
@@ -17,6 +18,11 @@ if TYPE_CHECKING:
     import pint
 
 _NUMBER = re.compile(r"^\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*$")
+
+# Unit words with small powers, multiplied and divided. Anything else never reaches pint, which evaluates
+# what it is given and trips over stray brackets.
+_WORD = r"[A-Za-zµμ°]{1,24}(?:(?:\^|\*\*)?-?\d)?"
+_UNIT = re.compile(rf"{_WORD}(?:(?: ?[/*·] ?| ){_WORD}){{0,5}}")
 
 _SPELLINGS = {
     "degF": "degF",
@@ -69,7 +75,10 @@ def _split(text: object, what: str, example: str) -> tuple[float, str]:
             f"{what} with its unit, such as {example}",
             f'add the unit, in quotes: "{found.group(1)} {example.strip(chr(34)).split(" ", 1)[1]}"',
         )
-    return float(found.group(1)), found.group(2)
+    value = float(found.group(1))
+    if not math.isfinite(value):
+        raise ConfigError(f"{text!r}", f"{what} with its unit, such as {example}", "write a smaller number")
+    return value, found.group(2)
 
 
 def temperature_C(text: object) -> float:
@@ -101,9 +110,11 @@ def _quantity(text: object, target: str, what: str, example: str) -> float:
     import pint
 
     try:
-        return float(_registry().Quantity(value, unit).to(target).magnitude)
+        if _UNIT.fullmatch(unit) is not None:
+            return float(_registry().Quantity(value, unit).to(target).magnitude)
     except (pint.errors.PintError, AttributeError, ValueError, TypeError):
-        raise ConfigError(f"{text!r}", f"{what}, such as {example}", f"{unit!r} is not a unit of {what}") from None
+        pass
+    raise ConfigError(f"{text!r}", f"{what}, such as {example}", f"{unit!r} is not a unit of {what}")
 
 
 def length_m(text: object) -> float:

@@ -76,10 +76,10 @@ def shown(value: object, path: Sequence[str] = ()) -> str:
     return value.isoformat() if isinstance(value, date | time) else str(value)
 
 
-def nearest(word: str, known: Iterable[str]) -> str | None:
+def nearest(word: str, known: Iterable[str], likeness: float = 0.6) -> str | None:
     """Give the known word a misspelt one most resembles, or None."""
     tidy = {each.casefold().replace("_", "-"): each for each in known}
-    close = difflib.get_close_matches(word.casefold().replace("_", "-"), list(tidy), n=1, cutoff=0.6)
+    close = difflib.get_close_matches(word.casefold().replace("_", "-"), list(tidy), n=1, cutoff=likeness)
     return tidy[close[0]] if close else None
 
 

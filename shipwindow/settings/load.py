@@ -63,8 +63,10 @@ def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None) -> 
     try:
         settings = Settings.model_validate(values)
     except ValidationError as error:
-        known = {(fault.file, fault.key) for fault in faults}
-        faults += [f for f in explain(error.errors(), finder.locate) if (f.file, f.key) not in known]
+        told = {(fault.file, fault.key) for fault in faults}
+        unread = {layer.label for layer in layers if layer.faults and not layer.values}
+        more = explain(error.errors(), finder.locate)
+        faults += [fault for fault in more if (fault.file, fault.key) not in told and fault.file not in unread]
     if settings is not None:
         faults += _cross_checks(settings, finder, warnings)
     if faults or settings is None:
@@ -94,7 +96,7 @@ def _shop_folder(folder: Path) -> tuple[list[Layer], list[str]]:
             layers.append(read_file(file, stem, file.name, strict=False, order=order))
     for file in sorted(folder.glob("*.toml")):
         if file.stem not in FILES:
-            close = nearest(file.stem, FILES)
+            close = nearest(file.stem, FILES, likeness=0.75)
             if close is None:
                 warnings.append(f"{file.name} is not a settings file and was not read")
                 continue
@@ -117,7 +119,7 @@ class _Finder:
         here = tuple(path)
         stem = here[0]
         for layer in reversed(self.layers):
-            if any(key[: len(here)] == here for key in layer.origin) or here in layer.origin:
+            if any(key[: len(here)] == here for key in layer.origin):
                 return layer.label, layer.line(here), layer.order
         while len(here) > 1:
             for layer in reversed(self.layers):
