@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -18,8 +19,8 @@ from numpy.typing import NDArray
 from shipwindow.box.exposure import Exposure
 from shipwindow.box.films import outside_W_m2K, still_W_m2K
 from shipwindow.errors import ConfigError, DomainError, ForecastError
-from shipwindow.forecast.grid import Forecast, Hours
-from shipwindow.settings.models import Settings, Surroundings
+from shipwindow.forecast.grid import Forecast
+from shipwindow.settings.models import Doubts, Settings, Surroundings
 from shipwindow.trip.legs import Leg, Role, Trip
 from shipwindow.trip.sun import Sunlight, box_net_W_m2, sunlight
 
@@ -90,6 +91,20 @@ class TripWeather:
 
 
 @dataclass(frozen=True)
+class _Cut:
+    """Hours of a forecast as plain values, so that equal cuts are the same key."""
+
+    latitude_deg: float
+    longitude_deg: float
+    issued_at: datetime
+    stale: bool
+    start_at: datetime
+    air: bytes
+    wind: bytes
+    sky: bytes
+
+
+@dataclass(frozen=True)
 class _Part:
     """What one leg puts into the step grid: sums of value x seconds."""
 
@@ -151,14 +166,11 @@ def expose(
     gaps: list[Gap] = []
     for number, leg in enumerate(trip.legs):
         around = _surroundings(leg, settings)
-        forecast, hours = None, None
-        if needs_weather(around):
-            found = _hours(leg, weather)
-            if isinstance(found, Gap):
-                gaps.append(found)
-                continue
-            forecast, hours = found
-        part = _leg_part(leg, around, forecast, hours, settings, members, start_at, step_s)
+        cut = _cut(leg, weather) if needs_weather(around) else None
+        if isinstance(cut, Gap):
+            gaps.append(cut)
+            continue
+        part = _leg_part(leg, around, cut, settings.rules.doubts, members, start_at, step_s)
         steps = slice(part.first, part.first + part.seconds.size)
         air[:, steps] += part.air
         film[:, steps] += part.film
@@ -206,7 +218,7 @@ def _surroundings(leg: Leg, settings: Settings) -> Surroundings:
     return around
 
 
-def _hours(leg: Leg, weather: Weather) -> tuple[Forecast, Hours] | Gap:
+def _cut(leg: Leg, weather: Weather) -> _Cut | Gap:
     """Cut the leg's hours out of its forecast, or say what is missing."""
     forecast = weather.get(leg.role)
     if forecast is None:
@@ -214,27 +226,38 @@ def _hours(leg: Leg, weather: Weather) -> tuple[Forecast, Hours] | Gap:
     if isinstance(forecast, ForecastError):
         return Gap(leg.role, leg.name, leg.start_at, forecast.read, forecast.do)
     try:
-        return forecast, forecast.hours(leg.start_at, leg.end_at)
+        hours = forecast.hours(leg.start_at, leg.end_at)
     except ForecastError as error:
         return Gap(leg.role, leg.name, leg.start_at, error.read, error.do)
+    return _Cut(
+        latitude_deg=forecast.latitude_deg,
+        longitude_deg=forecast.longitude_deg,
+        issued_at=forecast.issued_at,
+        stale=any(flag.startswith("stale") for flag in forecast.flags),
+        start_at=hours.start_at,
+        air=np.asarray(hours.air_C, dtype=np.float64).tobytes(),
+        wind=np.asarray(hours.wind_m_s, dtype=np.float64).tobytes(),
+        sky=np.asarray(hours.sky_frac, dtype=np.float64).tobytes(),
+    )
 
 
-def _leg_part(  # noqa: PLR0917  private, called once
+@lru_cache(maxsize=2048)  # orders, commitments and delays share most legs; the key holds every value that matters
+def _leg_part(  # noqa: PLR0917  a cache key is positional
     leg: Leg,
     around: Surroundings,
-    forecast: Forecast | None,
-    hours: Hours | None,
-    settings: Settings,
-    members: Sequence[ExposureDoubt],
+    cut: _Cut | None,
+    law: Doubts,
+    members: tuple[ExposureDoubt, ...],
     grid_at: datetime,
     step_s: float,
 ) -> _Part:
     """Cut a leg at steps and hours, find each piece's surroundings, and add the pieces up by step."""
     start, end = (leg.start_at - grid_at).total_seconds(), (leg.end_at - grid_at).total_seconds()
     edges = [np.array([start, end]), np.arange(np.ceil(start / step_s), np.ceil(end / step_s)) * step_s]
-    if hours is not None:
-        hour_0 = (hours.start_at - grid_at).total_seconds()
-        edges.append(hour_0 + 3600.0 * np.arange(1, hours.air_C.size))
+    if cut is not None:
+        air_C, wind_m_s, sky_frac = (np.frombuffer(layer) for layer in (cut.air, cut.wind, cut.sky))
+        hour_0 = (cut.start_at - grid_at).total_seconds()
+        edges.append(hour_0 + 3600.0 * np.arange(1, air_C.size))
     cuts = np.unique(np.concatenate(edges))
     cuts = cuts[(cuts >= start) & (cuts <= end)]
     span_s = np.diff(cuts)
@@ -246,13 +269,14 @@ def _leg_part(  # noqa: PLR0917  private, called once
     sun = np.zeros(span_s.size)
     light: Sunlight | None = None
     hour = np.zeros(span_s.size, dtype=np.int64)
-    if forecast is not None and hours is not None:
+    if cut is not None:
         hour = ((middle - hour_0) // 3600.0).astype(np.int64)
         if share > 0.0:
-            blend += share * (hours.air_C[hour] + _forecast_shift_K(forecast, settings, members, grid_at, middle))
-        wind = np.minimum(hours.wind_m_s[hour] * around.wind_share, STRONGEST_WIND_M_S)
+            lead_h = (grid_at - cut.issued_at) / timedelta(hours=1) + middle / 3600.0
+            blend += share * (air_C[hour] + _forecast_shift_K(cut.stale, law, members, lead_h))
+        wind = np.minimum(wind_m_s[hour] * around.wind_share, STRONGEST_WIND_M_S)
         if around.sun_share > 0.0 or around.gain_high_K > 0.0:
-            light = sunlight(forecast.latitude_deg, forecast.longitude_deg, hours.start_at, hours.sky_frac)
+            light = sunlight(cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
             sun = around.sun_share * box_net_W_m2(light)[hour]
     air = np.clip(blend, around.low_C, around.high_C)
     if light is not None and around.gain_high_K > 0.0:
@@ -278,14 +302,10 @@ def _end(low: float, central: float, high: float, end: End) -> float:
     return {"low": low, "central": central, "high": high}[end]
 
 
-def _forecast_shift_K(
-    forecast: Forecast, settings: Settings, members: Sequence[ExposureDoubt], grid_at: datetime, middle: Array
-) -> Array:
+def _forecast_shift_K(stale: bool, law: Doubts, members: Sequence[ExposureDoubt], lead_h: Array) -> Array:
     """Shift of the outdoor air for each member and piece, (M, S). [K]."""
-    law = settings.rules.doubts
-    lead_h = np.maximum((grid_at - forecast.issued_at) / timedelta(hours=1) + middle / 3600.0, 0.0)
-    sigma_K = law.forecast_K + law.forecast_K_per_h * lead_h
-    if any(flag.startswith("stale") for flag in forecast.flags):
+    sigma_K = law.forecast_K + law.forecast_K_per_h * np.maximum(lead_h, 0.0)
+    if stale:
         sigma_K = sigma_K * law.stale_factor
     sigmas = np.array([member.forecast_sigmas for member in members])
     return np.asarray(sigmas[:, None] * sigma_K)
@@ -298,7 +318,7 @@ def lagged_mean(target: Array, span_s: Array, delay_s: float) -> Array:
     ----------
     target : array (M, S)             Held over each piece.
     span_s : array (S,)               Lengths of the pieces. [s]
-    delay_s : float                   Time constant; 0 = at once. [s]
+    delay_s : float                   Time constant; below 1 s = at once. [s]
 
     Returns
     -------
@@ -309,7 +329,7 @@ def lagged_mean(target: Array, span_s: Array, delay_s: float) -> Array:
     .. [1] First-order lag. Form of the warming of parked cars: McLaren, Null & Quinn, Pediatrics 116:e109, 2005; Null's
        table fits 26 K (1 - exp(-t/25 min)). Status: source for the form, engineering choice for a van.
     """
-    if delay_s <= 0.0:
+    if delay_s < 1.0:
         return target.copy()
     out = np.empty_like(target)
     state = np.zeros(target.shape[0])

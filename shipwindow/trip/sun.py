@@ -114,15 +114,32 @@ def zenith_deg(
 @lru_cache(maxsize=2048)
 def _clear_day(latitude_deg: float, longitude_deg: float, day: date) -> tuple[Array, Array]:
     """Zenith and clear-sky sun of a UTC day, (24, samples)."""
-    from pvlib import clearsky  # noqa: PLC0415  heavy; only when the sun is asked for
-
     start_at = datetime(day.year, day.month, day.day, tzinfo=UTC)
     part = 60.0 / SAMPLES_PER_HOUR
     instants = [start_at + timedelta(minutes=part * (i + 0.5)) for i in range(24 * SAMPLES_PER_HOUR)]
     zenith = zenith_deg(latitude_deg, longitude_deg, instants)
-    clear = np.asarray(clearsky.haurwitz(zenith)["ghi"], dtype=np.float64)
     shape = (24, SAMPLES_PER_HOUR)
-    return zenith.reshape(shape), np.nan_to_num(clear).reshape(shape)
+    return zenith.reshape(shape), clear_sky_W_m2(zenith).reshape(shape)
+
+
+def clear_sky_W_m2(zenith: ArrayLike) -> Array:
+    """Give sunlight on level ground under a clear sky.
+
+    Parameters
+    ----------
+    zenith : array                    Sun's angle from straight up. [deg]
+
+    Returns
+    -------
+    horizontal_W_m2 : array           1098 cos z exp(-0.059 / cos z); 0 when the sun is down. [W/m2]
+
+    References
+    ----------
+    .. [1] Haurwitz, J. Meteorology 2:154, 1945 and 3:123, 1946. Status: memory; checked against pvlib's code of it.
+    """
+    height = np.cos(np.radians(np.asarray(zenith, dtype=np.float64)))
+    up = np.maximum(height, 1e-3)
+    return np.where(height > 0.0, 1098.0 * up * np.exp(-0.059 / up), 0.0)
 
 
 def sunlight(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_frac: ArrayLike) -> Sunlight:
@@ -147,8 +164,7 @@ def sunlight(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_
 
     References
     ----------
-    .. [1] Haurwitz, "Insolation in relation to cloudiness and cloud density", J. Meteorology 2:154, 1945; Erbs, Klein &
-       Duffie, Solar Energy 28:293, 1982; both as coded in pvlib. Status: source (code), memory (papers).
+    .. [1] Erbs, Klein & Duffie, Solar Energy 28:293, 1982, as coded in pvlib. Status: source (code), memory (paper).
     """
     from pvlib import irradiance  # noqa: PLC0415  heavy; only when the sun is asked for
 

@@ -14,11 +14,13 @@ Agreement found: zenith within 1e-4 deg; sol-air within the printed 0.1 K; car w
 from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
+import pandas as pd  # type: ignore[import-untyped]
 import pytest
 from numpy.testing import assert_allclose
+from pvlib import clearsky
 
 from shipwindow.trip.exposure import lagged_mean
-from shipwindow.trip.sun import box_net_W_m2, cloud_factor, sunlight, top_net_W_m2, zenith_deg
+from shipwindow.trip.sun import box_net_W_m2, clear_sky_W_m2, cloud_factor, sunlight, top_net_W_m2, zenith_deg
 
 
 def test_zenith_of_the_worked_example() -> None:
@@ -53,6 +55,14 @@ SOL_AIR = [
 @pytest.mark.parametrize(("film", "sun", "excess_K"), SOL_AIR)
 def test_sol_air_excess_of_the_top(film: float, sun: float, excess_K: float) -> None:
     assert top_net_W_m2(sun, 57.0) / film == pytest.approx(excess_K, abs=0.051)
+
+
+def test_clear_sky_is_pvlib_s_haurwitz() -> None:
+    """The same formula as coded in pvlib (an independent reading of the 1945 paper)."""
+    zenith = np.linspace(0.0, 120.0, 61)
+    theirs = np.asarray(clearsky.haurwitz(pd.Series(zenith))["ghi"])
+    # below 0.06 deg of height we cap the path, and both give less than 1e-9 W/m2
+    assert_allclose(clear_sky_W_m2(zenith), theirs, rtol=1e-9, atol=1e-9)
 
 
 def test_cars_in_the_sun() -> None:

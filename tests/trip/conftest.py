@@ -89,7 +89,7 @@ def weather_at() -> Callable[..., Forecast]:
 
     def make(name: str, start_at: datetime, hours: int = 120, **layers: Any) -> Forecast:
         base = {"air_C": 20.0, "wind_m_s": 2.0, "sky_frac": 0.5, "humidity_frac": 0.5, "gust_m_s": 4.0, "wet_frac": 0.0}
-        full = {
+        full: dict[str, Any] = {
             key: np.broadcast_to(np.asarray(value, dtype=float), (hours,)).copy()
             for key, value in (base | layers).items()
             if key in base
@@ -112,7 +112,11 @@ def weather_at() -> Callable[..., Forecast]:
 
 @pytest.fixture
 def utc() -> Callable[..., datetime]:
-    return lambda *parts: datetime(*parts, tzinfo=UTC)
+
+    def make(year: int, month: int, day: int, hour: int = 0, minute: int = 0) -> datetime:
+        return datetime(year, month, day, hour, minute, tzinfo=UTC)
+
+    return make
 
 
 @pytest.fixture
