@@ -42,12 +42,22 @@ def at_clock(day: date, clock: time, zone: str) -> datetime:
 
 
 def local_day(instant: datetime, zone: str) -> date:
-    """Give the date that a calendar in the zone shows at this instant."""
+    """Give the date that a calendar in the zone shows at this instant.
+
+    References
+    ----------
+    .. [1] None: calendar arithmetic by ``zoneinfo``. Status: engineering choice.
+    """
     return instant.astimezone(ZoneInfo(zone)).date()
 
 
 def next_clock(after: datetime, clock: time, zone: str) -> datetime:
-    """Give the first instant at or after another at which a clock in the zone shows this hour, in UTC."""
+    """Give the first instant at or after another at which a clock in the zone shows this hour, in UTC.
+
+    References
+    ----------
+    .. [1] None: calendar arithmetic by ``zoneinfo``. Status: engineering choice.
+    """
     day = local_day(after, zone) - timedelta(days=1)
     while (found := at_clock(day, clock, zone)) < after:
         day += timedelta(days=1)
@@ -55,7 +65,12 @@ def next_clock(after: datetime, clock: time, zone: str) -> datetime:
 
 
 def show_clock(instant: datetime, zone: str) -> str:
-    """Write an instant as the place's own wall clock, such as "Tue 10:30"."""
+    """Write an instant as the place's own wall clock, such as "Tue 10:30".
+
+    References
+    ----------
+    .. [1] None: calendar arithmetic by ``zoneinfo``. Status: engineering choice.
+    """
     return f"{instant.astimezone(ZoneInfo(zone)):%a %H:%M}"
 
 

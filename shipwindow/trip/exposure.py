@@ -116,7 +116,20 @@ class _Part:
 
 
 def needs_weather(around: Surroundings) -> bool:
-    """Say whether anything outdoors reaches a box in these surroundings."""
+    """Say whether anything outdoors reaches a box in these surroundings.
+
+    Parameters
+    ----------
+    around : Surroundings             Of a leg.
+
+    Returns
+    -------
+    bool                              True if air, wind, sun or a van's gain depends on the forecast.
+
+    References
+    ----------
+    .. [1] None: a reading of the shares. Status: engineering choice.
+    """
     return any(share > 0.0 for share in (around.outdoor_share, around.wind_share, around.sun_share, around.gain_high_K))
 
 
