@@ -107,6 +107,7 @@ class Said:
     wait_s: float = 0.0
     drip_s: float = 0.0
     promise_bytes: int | None = None
+    chunks: int | None = None
 
 
 @dataclass
@@ -154,7 +155,9 @@ class Service:
             handler.send_response_only(said.status)
             for name, value in said.headers.items():
                 handler.send_header(name, value)
-            if said.status != 304:
+            if said.chunks:
+                handler.send_header("Transfer-Encoding", "chunked")
+            elif said.status != 304:
                 handler.send_header("Content-Length", str(said.promise_bytes or len(body)))
             handler.end_headers()
             if said.drip_s:
@@ -164,6 +167,11 @@ class Service:
                     if self.over.wait(said.drip_s):
                         break
                 handler.close_connection = True
+            elif said.chunks:
+                for at in range(0, len(body), said.chunks):
+                    piece = body[at : at + said.chunks]
+                    handler.wfile.write(b"%x\r\n%s\r\n" % (len(piece), piece))
+                handler.wfile.write(b"0\r\n\r\n")
             elif said.status != 304:
                 handler.wfile.write(body)
             if said.promise_bytes:
