@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shipwindow.decide.choose import decide
+from shipwindow.decide.choose import decide, decide_many
 from shipwindow.decide.verdict import Verdict
 
-__all__ = ["Verdict", "decide"]
+__all__ = ["Verdict", "decide", "decide_many"]

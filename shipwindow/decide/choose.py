@@ -13,8 +13,9 @@ import numpy as np
 
 from shipwindow.decide.explain import HANDOVER_WORDS, percent, say_chance, say_option, say_water, say_worst
 from shipwindow.decide.judge import GO, GO_IF, HOLD, Judged
+from shipwindow.decide.risk import Assessed, Request, assess_many
 from shipwindow.decide.rules import SEVERITY
-from shipwindow.decide.search import DaySearch, Search, may_go
+from shipwindow.decide.search import DaySearch, Search, Steps, may_go
 from shipwindow.decide.verdict import (
     Advice,
     History,
@@ -59,18 +60,59 @@ def decide(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
     ----------
     .. [1] Waiting pays from about 3 points of chance: trade.md 4.1, worked example. Status: engineering choice.
     """
+    return decide_many([(shipment, weather)], settings, now, on)[0]
+
+
+def decide_many(
+    cases: Sequence[tuple[Shipment, Weather]], settings: Settings, now: datetime, on: date
+) -> list[Verdict]:
+    """Decide on many shipments at once; the same verdicts as one by one, in one batch of simulations.
+
+    Parameters
+    ----------
+    cases : sequence of (Shipment, weather)
+    settings, now, on               As ``decide``.
+
+    Returns
+    -------
+    list of Verdict                 In the order of ``cases``.
+
+    References
+    ----------
+    .. [1] As ``decide``. Status: engineering choice.
+    """
+    running = {number: _steps(shipment, weather, settings, now, on) for number, (shipment, weather) in enumerate(cases)}
+    verdicts: dict[int, Verdict] = {}
+    answers: dict[int, list[Assessed] | None] = dict.fromkeys(running)
+    while running:
+        wanted: dict[int, Request] = {}
+        for number, steps in list(running.items()):
+            try:
+                answer = answers[number]
+                wanted[number] = next(steps) if answer is None else steps.send(answer)
+            except StopIteration as done:
+                verdicts[number] = done.value
+                del running[number]
+        answers = dict(zip(wanted, assess_many(list(wanted.values())), strict=True))
+    return [verdicts[number] for number in range(len(cases))]
+
+
+def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: datetime, on: date) -> Steps[Verdict]:
+    """Decide on one shipment, yielding what has to be simulated."""
     search = Search(shipment, weather, settings)
     today, days = _candidate_days(shipment, settings, on)
     shown = _weather_used(shipment, weather, now)
-    found = {day.day: search.day(day, search.commitments(), shipment.handover, search.packings) for day in days}
-    here = _with_ballast_if_needed(search, found.get(on))
+    found = yield from search.days(days, search.commitments(), shipment.handover, search.packings)
+    here = yield from _with_ballast_if_needed(search, found.get(on))
     later = [found[day.day] for day in days if day.day != on]
     window = _next_window(later, shipment)
     best = here.best if here is not None else None
     if best is None:
         return _held_without_option(shipment, search, here, today, later, window, shown, on)
     objections, advice = _weigh(best, later, search)
-    changes = _changes(search, best, here, shipment) if advice == "hold" or best.grade == GO_IF else ()
+    changes: tuple[str, ...] = ()
+    if advice == "hold" or best.grade == GO_IF:
+        changes = yield from _changes(search, best, here, shipment)
     worst = _worst(best, search)
     model_advice: Advice = "hold" if best.model_grade == HOLD else best.pack_advice
     return Verdict(
@@ -117,7 +159,7 @@ def _candidate_days(shipment: Shipment, settings: Settings, on: date) -> tuple[S
     return today, usable
 
 
-def _with_ballast_if_needed(search: Search, here: DaySearch | None) -> DaySearch | None:
+def _with_ballast_if_needed(search: Search, here: DaySearch | None) -> Steps[DaySearch | None]:
     """Where no option goes plainly, try the same packings with ballast water and keep them if one is better."""
     if here is None or here.best is None or here.best.grade == GO:
         return here
@@ -125,7 +167,7 @@ def _with_ballast_if_needed(search: Search, here: DaySearch | None) -> DaySearch
     if not packings:
         return here
     commitments = tuple(dict.fromkeys(one.option.commitment for one in here.options))
-    heavier = search.day(here.day, commitments, search.shipment.handover, packings)
+    heavier = yield from search.day(here.day, commitments, search.shipment.handover, packings)
     if heavier.best is None or heavier.best.grade >= here.best.grade:
         return here
     return DaySearch(here.day, heavier.options[:1] + here.options + heavier.options[1:], here.lacking)
@@ -161,7 +203,7 @@ def _next_window(later: Sequence[DaySearch], shipment: Shipment) -> NextWindow:
     return NextWindow(None, None, "no day in the window goes within the limit; ask the customer or wait for newer forecasts")
 
 
-def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shipment) -> tuple[str, ...]:
+def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shipment) -> Steps[tuple[str, ...]]:
     """Search single changes that would let the box go today; the customer has to agree to each."""
     if here is None:
         return ()
@@ -170,12 +212,14 @@ def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shi
     for handover in ASKABLE:
         if handover == shipment.handover:
             continue
-        other = search.day(here.day, search.commitments(), handover, search.packings).best
+        tried = yield from search.day(here.day, search.commitments(), handover, search.packings)
+        other = tried.best
         if may_go(other) and other is not None and other.grade <= best.grade:
             said.append(f"{HANDOVER_WORDS[handover]}: {say_option(other.option, zone)}")
     if shipment.commitment is not None:
         rest = tuple(name for name in search.settings.lanes.commitment if name != shipment.commitment)
-        other = search.day(here.day, rest, shipment.handover, search.packings).best
+        tried = yield from search.day(here.day, rest, shipment.handover, search.packings)
+        other = tried.best
         if may_go(other) and other is not None and other.grade <= best.grade:
             said.append(f"another commitment: {say_option(other.option, zone)}")
     if said or best.grade != HOLD:

@@ -107,7 +107,9 @@ def judge(
         objections += [f"rule of thumb: {finding.reason}" for finding in rules.findings if finding.advice == "hold"]
     if day.state == "slack":
         conditions.append("only with a delivery on the extra day bought: no working day is left for a delay")
-    conditions += [f"confirm with the carrier that it works on {name}" for name in day.holidays_to_confirm]
+    conditions += [
+        f"confirm with the carrier that it works on {name}, {on:%a %d %b}" for on, name in day.holidays_to_confirm
+    ]
     return Judged(
         assessed=assessed,
         option=_option(assessed, chance, settings),
@@ -135,11 +137,12 @@ def _weigh_doubts(
     for (name, says), value in list(zip(names, every, strict=True))[1:]:
         if name == "air supply" and assessed.packing.plan.heat is None:
             continue
-        doubts.append(Doubt(name, says, float(value), flips=value >= flip > chance.combined))
+        doubts.append(Doubt(name, says, float(value), flips=bool(value >= flip > chance.combined)))
     if long_wait is not None:
         value = long_wait.combined(float(long_wait.chances[0, 0]), float(long_wait.chances[1:, 0].max()))
-        hours = long_wait.way.on_time.legs[-1].duration_h
-        doubts.append(Doubt("wait", f"nobody opens the box for {hours:.0f} h", value, flips=value >= flip > chance.combined))
+        last = long_wait.way.on_time.legs[-1]
+        says = f"nobody opens the box for {last.duration_h:.0f} h ({last.name})"
+        doubts.append(Doubt("wait", says, value, flips=value >= flip > chance.combined))
     return doubts
 
 

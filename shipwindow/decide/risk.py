@@ -22,7 +22,7 @@ from shipwindow.settings.models import CargoKind, DoseLaw, Doubts, Settings
 from shipwindow.trip import DELAYS, Delay, ExposureDoubt, Trip, TripWeather
 
 Array = NDArray[np.float64]
-LANES_AT_ONCE = 6000  # keeps the history of one batch under about 50 MB
+LANES_AT_ONCE = 20000  # keeps the history of one batch under about 100 MB
 
 
 @dataclass(frozen=True)
@@ -167,66 +167,87 @@ class Assessed:
         )
 
 
-def assess(
-    pairs: Sequence[tuple[Way, Packing]], members: Sequence[Member], tolerance: Tolerance, start_C: float
-) -> list[Assessed]:
-    """Simulate every pair of way and packing under every member.
+@dataclass(frozen=True)
+class Request:
+    """Pairs of way and packing that a search wants simulated, and under which members."""
+
+    pairs: Sequence[tuple[Way, Packing]]
+    members: Sequence[Member]
+    tolerance: Tolerance
+    start_C: float
+
+
+def assess(request: Request) -> list[Assessed]:
+    """Simulate one request; see ``assess_many``."""
+    return assess_many([request])[0]
+
+
+def assess_many(requests: Sequence[Request]) -> list[list[Assessed]]:
+    """Simulate the pairs of many requests together.
 
     Parameters
     ----------
-    pairs : sequence of (Way, Packing)
-    members : sequence of Member    Columns of the result; the ways' exposures hold at least these members, in order.
-    tolerance : Tolerance           Of the most delicate cargo in the box.
-    start_C : float                 Water temperature when the lid is shut. [degC]
+    requests : sequence of Request  Each with its pairs, members, tolerance and water temperature at the start. [degC]
 
     Returns
     -------
-    list of Assessed                In the order of ``pairs``.
+    list of lists of Assessed       One list a request, in the order of its pairs.
 
     Notes
     -----
-    Late means one day late at the hub or at the destination, whichever is worse; both are simulated.
+    Late means one day late at the hub or at the destination, whichever is worse; both are simulated. Requests of
+    many orders share one batch because the solver's cost hardly grows with the number of cases.
 
     References
     ----------
     .. [1] Delay mix p = (1 - q) p0 + q p1: trade.md 4.1, uncertainty.md 2. Status: source for the form.
     """
-    columns = len(members)
-    wall = np.array([member.wall_factor for member in members])
-    supply = np.array([member.supply_factor for member in members])
-    per_batch = max(1, LANES_AT_ONCE // (columns * len(DELAYS)))
+    found: list[list[Assessed]] = [[] for _ in requests]
+    by_members: dict[tuple[Member, ...], list[int]] = {}
+    for number, request in enumerate(requests):
+        by_members.setdefault(tuple(request.members), []).append(number)
+    for members, numbers in by_members.items():
+        work = [(number, way, packing) for number in numbers for way, packing in requests[number].pairs]
+        per_batch = max(1, LANES_AT_ONCE // (len(members) * len(DELAYS)))
+        for first in range(0, len(work), per_batch):
+            batch = work[first : first + per_batch]
+            for (number, _, _), one in zip(batch, _simulate(batch, members, requests), strict=True):
+                found[number].append(one)
+    return found
+
+
+def _simulate(
+    batch: Sequence[tuple[int, Way, Packing]], members: Sequence[Member], requests: Sequence[Request]
+) -> list[Assessed]:
+    cases = [(way, packing, delay) for _, way, packing in batch for delay in DELAYS]
+    result = simulate(
+        [packing.load for _, packing, _ in cases],
+        [packing.plan for _, packing, _ in cases],
+        [_first_members(way.weather[delay].exposure, len(members)) for way, _, delay in cases],
+        start_C=np.array([requests[number].start_C for number, _, _ in batch for _ in DELAYS]),
+        wall_factor=np.array([member.wall_factor for member in members]),
+        supply_factor=np.array([member.supply_factor for member in members]),
+    )
     found: list[Assessed] = []
-    for first in range(0, len(pairs), per_batch):
-        batch = pairs[first : first + per_batch]
-        cases = [(way, packing, delay) for way, packing in batch for delay in DELAYS]
-        result = simulate(
-            [packing.load for _, packing, _ in cases],
-            [packing.plan for _, packing, _ in cases],
-            [_first_members(way.weather[delay].exposure, columns) for way, _, delay in cases],
-            start_C=start_C,
-            wall_factor=wall,
-            supply_factor=supply,
-        )
-        every = doses(result.water_C, result.step_s, result.steps, tolerance)
-        chances = chance_of_loss(every, tolerance).total
-        weaker = _weaker_animals(every, tolerance)
-        for number, (way, packing) in enumerate(batch):
-            rows = slice(number * len(DELAYS), (number + 1) * len(DELAYS))
-            steps = result.steps[rows]
-            found.append(
-                Assessed(
-                    way=way,
-                    packing=packing,
-                    chances=chances[rows],
-                    shifted=weaker[rows],
-                    water_C=result.water_C[rows.start, :, : steps[0] + 1].copy(),
-                    late_water_C={
-                        delay: result.water_C[rows.start + row, 0, : steps[row] + 1].copy()
-                        for row, delay in enumerate(DELAYS)
-                    },
-                    step_s=result.step_s,
-                )
+    for place, (number, way, packing) in enumerate(batch):
+        rows = slice(place * len(DELAYS), (place + 1) * len(DELAYS))
+        tolerance, steps = requests[number].tolerance, result.steps[rows]
+        longest = int(steps.max())
+        water_C = result.water_C[rows, :, : longest + 1]
+        every = doses(water_C, result.step_s, steps, tolerance)
+        found.append(
+            Assessed(
+                way=way,
+                packing=packing,
+                chances=chance_of_loss(every, tolerance).total,
+                shifted=_weaker_animals(every, tolerance),
+                water_C=water_C[0, :, : steps[0] + 1].copy(),
+                late_water_C={
+                    delay: water_C[row, 0, : steps[row] + 1].copy() for row, delay in enumerate(DELAYS)
+                },
+                step_s=result.step_s,
             )
+        )
     return found
 
 

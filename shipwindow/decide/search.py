@@ -6,14 +6,16 @@ Must not know: the final advice or its words. Neighbours: ``ways``, ``risk``, ``
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Generator, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
+from typing import TypeVar
 
 from shipwindow.cargo import Tolerance
 from shipwindow.decide.judge import GO, Judged, judge
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
-from shipwindow.decide.risk import Assessed, Member, Way, assess, list_members, tolerance_of
+from shipwindow.decide.risk import Assessed, Member, Request, Way, list_members, tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
 from shipwindow.decide.verdict import RulesVerdict
 from shipwindow.decide.ways import NoWay, find_way
@@ -22,7 +24,15 @@ from shipwindow.settings.models import CargoKind, CommitmentName, HandoverName, 
 from shipwindow.trip import Shipment, Weather
 from shipwindow.workdays import ShipDay
 
-FINALISTS = 3  # per commitment; the best packings by the central case. Status: engineering choice
+T = TypeVar("T")
+Steps = Generator[Request, list[Assessed], T]
+"""A search that yields what it wants simulated, so that the searches of many orders share one batch."""
+
+FINALISTS = 2  # per commitment; the best packings by the central case. Status: engineering choice
+
+
+UNMET: dict[HandoverName, HandoverName] = {"met": "porch-sun"}
+"""Where a box ends that was to be met and is not. Status: engineering choice, the harder porch."""
 
 
 @dataclass(frozen=True)
@@ -71,25 +81,40 @@ class Search:
             return (self.shipment.commitment,)
         return tuple(self.settings.lanes.commitment)
 
+    def days(
+        self,
+        days: Sequence[ShipDay],
+        commitments: Sequence[CommitmentName],
+        handover: HandoverName,
+        packings: Sequence[Packing],
+    ) -> Steps[dict[date, DaySearch]]:
+        """Try days by every commitment and packing given; yields what it wants simulated."""
+        tried = {day.day: self._ways(day, commitments, handover) for day in days}
+        pairs = [(way, packing) for ways, _ in tried.values() for way in ways for packing in packings]
+        central = yield self._request(pairs, self.members[:1])
+        finalists = [(one.way, one.packing) for one in _shortlist(central)]
+        full = yield self._request(finalists, self.members)
+        waits = yield from self._long_waits(full)
+        by_day: dict[date, list[Judged]] = {day.day: [] for day in days}
+        known = {day.day: day for day in days}
+        for one, wait in zip(full, waits, strict=True):
+            on = one.way.on_time.ship_day
+            rules = self._rules_of(one.way)
+            by_day[on].append(judge(one, wait, rules, known[on], self.members, self.shipment, self.settings))
+        return {
+            day.day: DaySearch(day, rank(by_day[day.day], self.settings), tuple(tried[day.day][1])) for day in days
+        }
+
     def day(
         self,
         day: ShipDay,
         commitments: Sequence[CommitmentName],
         handover: HandoverName,
         packings: Sequence[Packing],
-    ) -> DaySearch:
-        """Try a day by every commitment given, with every packing given."""
-        ways, lacking = self._ways(day, commitments, handover)
-        pairs = [(way, packing) for way in ways for packing in packings]
-        central = assess(pairs, self.members[:1], self.tolerance, self._start_C)
-        finalists = _shortlist(central)
-        full = assess([(one.way, one.packing) for one in finalists], self.members, self.tolerance, self._start_C)
-        waits = self._long_waits(day, full)
-        judged = [
-            judge(one, wait, self._rules_of(one.way), day, self.members, self.shipment, self.settings)
-            for one, wait in zip(full, waits, strict=True)
-        ]
-        return DaySearch(day, rank(judged, self.settings), tuple(lacking))
+    ) -> Steps[DaySearch]:
+        """Try one day; see ``days``."""
+        found = yield from self.days([day], commitments, handover, packings)
+        return found[day.day]
 
     def with_ballast(self, options: Sequence[Judged]) -> tuple[Packing, ...]:
         """Give the packings of these options with ballast water added, where the box has room."""
@@ -119,23 +144,27 @@ class Search:
                 ways.append(found)
         return ways, lacking
 
-    def _long_waits(self, day: ShipDay, full: Sequence[Assessed]) -> list[Assessed | None]:
-        """Simulate each finalist again, opened at the end of its hand-over's range."""
-        if not full:
-            return []
-        profile = self.settings.lanes.handover[full[0].way.on_time.handover]
-        wait_h = max(profile.wait_h, profile.wait_high_h)
-        ways: dict[CommitmentName, Way | NoWay] = {}
+    def _request(self, pairs: Sequence[tuple[Way, Packing]], members: Sequence[Member]) -> Request:
+        return Request(pairs, members, self.tolerance, self._start_C)
+
+    def _long_waits(self, full: Sequence[Assessed]) -> Steps[list[Assessed | None]]:
+        """Simulate each finalist again with its hand-over at its worst: nobody there, the longest wait."""
+        ways: dict[tuple[date, CommitmentName], Way | NoWay] = {}
+        keys: list[tuple[date, CommitmentName]] = []
         for one in full:
             trip = one.way.on_time
-            if trip.commitment not in ways:
-                ways[trip.commitment] = find_way(
-                    self.shipment, self.weather, self.settings, self.members[:1],
-                    day.day, trip.commitment, trip.handover, wait_h,
+            worst = UNMET.get(trip.handover, trip.handover)
+            profile = self.settings.lanes.handover[worst]
+            wait_h = max(profile.wait_h, profile.wait_high_h)
+            key = (trip.ship_day, trip.commitment)
+            keys.append(key)
+            if key not in ways:
+                ways[key] = find_way(
+                    self.shipment, self.weather, self.settings, self.members[:1], *key, worst, wait_h
                 )
-        pairs = [(way, one.packing) for one in full if isinstance(way := ways[one.way.on_time.commitment], Way)]
-        waited = iter(assess(pairs, self.members[:1], self.tolerance, self._start_C))
-        return [next(waited) if isinstance(ways[one.way.on_time.commitment], Way) else None for one in full]
+        pairs = [(way, one.packing) for key, one in zip(keys, full, strict=True) if isinstance(way := ways[key], Way)]
+        waited = iter((yield self._request(pairs, self.members[:1])))
+        return [next(waited) if isinstance(ways[key], Way) else None for key in keys]
 
     def _rules_of(self, way: Way) -> RulesVerdict:
         if id(way) not in self._rules:

@@ -16,7 +16,8 @@ from shipwindow.decide.verdict import Side, WorstLeg
 from shipwindow.trip import DELAYS, Delay
 
 LATE_WORDS = {"on-time": "", "late-at-hub": " (if held a day at the hub)", "late-at-destination": " (if held a day at the destination)"}
-LEAST_DROP = 0.002  # below this no leg stands out by dose and the one nearest the band's edge is named
+LEAST_DROP = {"heat": 0.002, "cold": 0.002, "time": 0.02}
+"""Below this no leg stands out by dose, and the one nearest the edge of the band is named. Status: engineering choice."""
 
 
 def find_worst_leg(option: Assessed, tolerance: Tolerance, safe_low_C: float, safe_high_C: float) -> WorstLeg:
@@ -52,7 +53,7 @@ def find_worst_leg(option: Assessed, tolerance: Tolerance, safe_low_C: float, sa
     by_span = dose_by_span(by_step, around.leg_index, len(trip.legs))
     worst = worst_span(by_span, tolerance)
     index, side = worst.index, worst.side
-    if float(worst.drops[index]) < LEAST_DROP:
+    if float(worst.drops[index]) < LEAST_DROP[side]:
         index, side = _nearest_edge(water_C, around.leg_index, safe_low_C, safe_high_C)
     inside = np.flatnonzero(around.leg_index == index)
     added = {"heat": water_C[inside], "cold": -water_C[inside], "time": water_C[inside]}[side]
