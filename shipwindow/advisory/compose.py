@@ -217,8 +217,10 @@ def _legs(verdict: Verdict) -> tuple[LegSaid, ...]:
 
 
 def _curve(history: History) -> Curve:
-    """Thin the record to ten-minute points."""
+    """Thin the record to ten-minute points; step means of the air get an end like the water's edges."""
     every = max(1, round(CURVE_STEP_S / history.step_s))
+    missing = history.water_C.size - history.air_C.size
+    air_C = np.concatenate([history.air_C, np.repeat(history.air_C[-1:], max(missing, 0))])[: history.water_C.size]
 
     def thin(values: np.ndarray[tuple[int], np.dtype[np.float64]]) -> tuple[float, ...]:
         return tuple(_temp(value) for value in values[::every])
@@ -229,7 +231,7 @@ def _curve(history: History) -> Curve:
         water_C=thin(history.water_C),
         water_low_C=thin(history.water_low_C),
         water_high_C=thin(history.water_high_C),
-        air_C=thin(history.air_C),
+        air_C=thin(air_C),
         safe_low_C=_temp(history.safe_low_C),
         safe_high_C=_temp(history.safe_high_C),
     )

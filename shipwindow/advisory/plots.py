@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
@@ -21,6 +22,9 @@ from shipwindow.advisory.document import Curve, LegSaid, OrderAdvice, Scale
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
+
+Numbers = np.ndarray[Any, np.dtype[np.float64]]
+Booleans = np.ndarray[Any, np.dtype[np.bool_]]
 
 INK = "#22303a"
 QUIET = "#6b7780"
@@ -124,7 +128,7 @@ def _figure(order: OrderAdvice, scale: Scale, size: Size, salt: str) -> Figure:
     return figure
 
 
-def _shown(values_C: object, scale: Scale) -> np.ndarray[Any, np.dtype[np.float64]]:
+def _shown(values_C: object, scale: Scale) -> Numbers:
     values = np.asarray(values_C, dtype=np.float64)
     return values * 9.0 / 5.0 + 32.0 if scale == "F" else values
 
@@ -142,11 +146,11 @@ def _draw(axes: Axes, curve: Curve, scale: Scale, legs: list[LegSaid], size: Siz
     axes.axhspan(safe_low, safe_high, color=BAND, lw=0, zorder=0, label="safe band")
     axes.fill_between(hours, low, high, color=WATER, alpha=0.22, lw=0, zorder=3)
     axes.plot(hours, air, color=QUIET, lw=0.9, ls=(0, (3, 1.5)), zorder=2, label="air around box")
-    for side, colour in ((air < safe_low, COLD), (air > safe_high, WARM)):
-        axes.plot(hours, np.where(_touching(side), air, np.nan), color=colour, lw=1.3, ls=(0, (3, 1.5)), zorder=2.5)
+    for side, colour in _outside(air, safe_low, safe_high):
+        axes.plot(hours, np.where(side, air, np.nan), color=colour, lw=1.3, ls=(0, (3, 1.5)), zorder=2.5)
     axes.plot(hours, water, color=WATER, lw=2.0, zorder=4, label="water and its band" if size.width_in > 5 else "water")
-    for side, colour in ((water < safe_low, COLD), (water > safe_high, WARM)):
-        axes.plot(hours, np.where(_touching(side), water, np.nan), color=colour, lw=2.6, zorder=5)
+    for side, colour in _outside(water, safe_low, safe_high):
+        axes.plot(hours, np.where(side, water, np.nan), color=colour, lw=2.6, zorder=5)
     bottom = min(float(np.min(v)) for v in (low, air, [safe_low]))
     top = max(float(np.max(v)) for v in (high, air, [safe_high]))
     room = 0.06 * max(top - bottom, 1.0)
@@ -159,12 +163,14 @@ def _draw(axes: Axes, curve: Curve, scale: Scale, legs: list[LegSaid], size: Siz
     return end_h
 
 
-def _touching(side: np.ndarray[Any, np.dtype[np.bool_]]) -> np.ndarray[Any, np.dtype[np.bool_]]:
-    """Take the neighbours of coloured points along, so that the coloured stretch meets the plain one."""
-    wide = side.copy()
-    wide[:-1] |= side[1:]
-    wide[1:] |= side[:-1]
-    return wide if side.any() else side
+def _outside(values: Numbers, low: float, high: float) -> Iterator[tuple[Booleans, str]]:
+    """Find the stretches beyond the safe band; a neighbour is taken along, so that they meet the plain line."""
+    for side, colour in ((values < low, COLD), (values > high, WARM)):
+        if side.any():
+            wide = side.copy()
+            wide[:-1] |= side[1:]
+            wide[1:] |= side[:-1]
+            yield wide, colour
 
 
 def _clock_axis(axes: Axes, curve: Curve, zone: ZoneInfo, *, end_h: float, size: Size, line: float) -> None:
@@ -230,7 +236,7 @@ def _place_names(axes: Axes, curve: Curve, legs: list[LegSaid], size: Size, rend
 
 
 def _write_names(axes: Axes, names: list[_Name], size: Size, line: float) -> None:
-    for name in names:
+    for number, name in enumerate(names):
         if name.start > 0:
             axes.axvline(name.start * axes.get_xlim()[1], color=RULE, lw=0.6, zorder=1.5)
         y = 1.0 + (name.row + 0.5) * line
@@ -242,7 +248,7 @@ def _write_names(axes: Axes, names: list[_Name], size: Size, line: float) -> Non
             ha="center",
             va="center",
             fontsize=size.text_pt,
-            gid="leg",
+            gid=f"leg-{number}",
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.8},
         )
         if name.row:

@@ -265,4 +265,4 @@ def _said(problem: Problem) -> ProblemSaid:
 def credits_of(weather: Iterable[Forecast | ForecastError]) -> tuple[str, ...]:
     """Name the makers of the forecasts used."""
     found = [one.attribution for one in weather if isinstance(one, Forecast) and one.attribution]
-    return tuple(f"Forecasts: {credit}" for credit in dict.fromkeys(found))
+    return tuple(dict.fromkeys(found))

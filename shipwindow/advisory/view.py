@@ -10,7 +10,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from shipwindow import units
-from shipwindow.advisory.document import Advisory, LegSaid, OrderAdvice, ProblemSaid, Scale, Way, WeatherSaid, select
+from shipwindow.advisory.document import (
+    Advisory,
+    DoubtSaid,
+    LegSaid,
+    OrderAdvice,
+    ProblemSaid,
+    Scale,
+    Way,
+    WeatherSaid,
+    select,
+)
 from shipwindow.decide.explain import HANDOVER_WORDS, SIDE_WORDS, STANDING_WORDS, percent
 from shipwindow.decide.verdict import Advice
 
@@ -22,6 +32,9 @@ GROUPS: tuple[tuple[Advice, str, str], ...] = (
     ("hold", "Hold", "keep in the tank today"),
 )
 ADVICE_WORDS = {advice: word for advice, word, _ in GROUPS}
+
+
+SHOWN = 3  # doubts and alternatives in full beside each order; the JSON and the page's folded part hold all
 
 
 @dataclass(frozen=True)
@@ -160,6 +173,33 @@ def rules_sentence(order: OrderAdvice) -> str:
     return f"Model: {model}. Rules of thumb: {ADVICE_WORDS[rules.advice].lower()}{why}."
 
 
+def doubt_lines(order: OrderAdvice) -> list[str]:
+    """Say the doubts that flip the verdict and the largest others; count the rest."""
+    doubts = order.details.doubts
+    shown = [doubt for number, doubt in enumerate(doubts) if doubt.flips or number < SHOWN]
+    lines = [doubt_words(doubt) for doubt in shown]
+    rest = [doubt.chance for doubt in doubts if doubt not in shown]
+    if rest:
+        lines.append(f"{len(rest)} more, none above {percent(max(rest))}")
+    return lines
+
+
+def doubt_words(doubt: DoubtSaid) -> str:
+    """Write a stated uncertainty with the chance on its bad side."""
+    return f"{doubt.says}: {percent(doubt.chance)}{', flips the verdict' if doubt.flips else ''}"
+
+
+def weather_lines(weather: Sequence[WeatherSaid]) -> list[str]:
+    """Write the forecasts, and what is said of all of them once."""
+    shared = [flag for flag in weather[0].flags if all(flag in used.flags for used in weather)] if weather else []
+    shared = shared if len(weather) > 1 else []
+    lines = [
+        weather_words(used.model_copy(update={"flags": tuple(f for f in used.flags if f not in shared)}))
+        for used in weather
+    ]
+    return [*lines, *(f"all places: {flag}" for flag in shared)]
+
+
 def weather_words(weather: WeatherSaid) -> str:
     """Write one forecast with its issue, age and flags."""
     if weather.issued_at is None or weather.age_h is None:
@@ -204,21 +244,17 @@ def sentences(order: OrderAdvice, scale: Scale) -> list[tuple[str, str]]:
     lines.append(("Worst", worst_sentence(order, scale)))
     lines.append(("Asked", rules_sentence(order)))
     lines.append(("Disagree", details.disagreement))
-    lines += [("Doubt", _doubt(doubt.says, doubt.chance, doubt.flips)) for doubt in details.doubts]
+    lines += _each("Doubt", doubt_lines(order))
     lines += _each("Changes", details.changes)
     lines.append(("Next", details.next_window.says))
-    lines += [("Instead", alternative_words(way)) for way in details.alternatives]
-    lines += [("Forecast", weather_words(weather)) for weather in details.weather]
+    lines += [("Instead", alternative_words(way)) for way in details.alternatives[:SHOWN]]
+    lines += _each("Forecast", weather_lines(details.weather))
     lines += _each("Note", details.notes)
     return [(label, text) for label, text in lines if text]
 
 
 def _each(label: str, texts: Iterable[str]) -> list[tuple[str, str]]:
     return [(label, text) for text in texts]
-
-
-def _doubt(says: str, chance: float, flips: bool) -> str:
-    return f"{says}: {percent(chance)}{', flips the verdict' if flips else ''}"
 
 
 def by_label(lines: Sequence[tuple[str, str]]) -> list[tuple[str, list[str]]]:

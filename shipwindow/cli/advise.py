@@ -68,9 +68,13 @@ def finish(advisory: Advisory, out: Path | None, *, as_json: bool) -> None:
     else:
         from rich.console import Console
 
-        from shipwindow.advisory.as_text import print_text
+        from shipwindow.advisory.as_text import as_text, print_text
 
-        print_text(advisory, Console(highlight=False))
+        console = Console(highlight=False)
+        if console.is_terminal:
+            print_text(advisory, console)
+        else:
+            print(as_text(advisory, console.width), end="")
     if out is not None:
         from shipwindow.advisory.writing import write_advisory
 

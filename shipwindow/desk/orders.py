@@ -28,6 +28,7 @@ COLUMNS = ("order", "destination", "cargo", "bags", "box", "value", "handover", 
 REQUIRED = COLUMNS[:3]
 MOST_BAGS = 999
 LONGEST_ID = 80
+ALIKE = 3  # letters at the start that make a name recognisable
 
 T = TypeVar("T")
 
@@ -112,8 +113,12 @@ class _Reading:
 
 def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
     """Give the known name that looks most like a misspelt one."""
-    found = difflib.get_close_matches(name.casefold(), {k.casefold(): k for k in known}, n=1, cutoff=cutoff)
-    return next((k for k in known if k.casefold() == found[0]), None) if found else None
+    names = tuple(known)
+    begins = [k for k in names if len(name) >= ALIKE and k.casefold().startswith(name.casefold()[:ALIKE])]
+    if len(begins) == 1:
+        return begins[0]
+    found = difflib.get_close_matches(name.casefold(), [k.casefold() for k in names], n=1, cutoff=cutoff)
+    return next((k for k in names if k.casefold() == found[0]), None) if found else None
 
 
 def _one_of(known: Iterable[str], what: str) -> Callable[[str], str]:

@@ -212,3 +212,9 @@ def advisory(problem: ProblemSaid) -> Advisory:
         make_missing("A-105"),
         problems=(problem,),
     )
+
+
+@pytest.fixture
+def history() -> Callable[[float], History]:
+    """Make a trip whose air is shifted by some kelvin."""
+    return make_history
