@@ -89,7 +89,7 @@ R_FILL_M2K_W = Constant(
 # ------------------------------------------------------------------------------ contents
 SEA_CP_J_KGK = Constant(4000.0, "J/(kg K)", "TEOS-10 at SP 35, 25 C: 3999", "source", 3985.0, 4025.0)
 SEA_RHO_KG_M3 = Constant(1023.0, "kg/m3", "TEOS-10 at SP 35, 25 C: 1023.3", "source", 1017.0, 1028.0)
-SEA_CP_PER_SALINITY = Constant(-4.9, "J/(kg K) per g/kg", "TEOS-10, SP 30-37 at 25 C", "source", -5.3, -4.5)
+SEA_CP_PER_SALINITY = Constant(-5.1, "J/(kg K) per g/kg", "TEOS-10, SP 0-40 at 25 C", "source", -5.3, -4.8)
 SEA_RHO_PER_SALINITY = Constant(0.75, "kg/m3 per g/kg", "TEOS-10, SP 0-40 at 25 C", "source", 0.74, 0.77)
 PAPER_CP_J_KGK = Constant(1340.0, "J/(kg K)", "Incropera et al., table A.3, paper", "memory", 1300.0, 1400.0)
 PAPER_RHO_KG_M3 = Constant(930.0, "kg/m3", "Incropera et al., table A.3, paper", "memory", 700.0, 1000.0)
@@ -157,7 +157,7 @@ GRAVITY_M_S2 = Constant(9.81, "m/s2", "standard gravity, rounded", "memory", 9.7
 STILL_TUBE_RAYLEIGH = Constant(
     67.9, "1", "Taylor 1954, heavy over light fluid in an insulating tube", "memory", 67.9, 215.8
 )
-DISCHARGE_FRAC = Constant(0.6, "1", "sharp-edged opening", "memory", 0.55, 0.65)
+DISCHARGE_FRAC = Constant(0.8, "1", "short tube, entry and exit losses of 1.5 velocity heads", "memory", 0.6, 0.82)
 SEA_LEVEL_PA = Constant(101325.0, "Pa", "standard atmosphere", "memory", 101325.0, 101325.0)
 
 
