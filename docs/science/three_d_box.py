@@ -55,13 +55,20 @@ class Packed:
     pack_gap_m: float = 0.01  # air between pack and lid
     shield_m: float = 0.004  # board under the pack; 0 for none
     film_m: float = 0.002  # how thick a contact or a film is drawn
+    floor_share: float = 1.0  # of the floor under water; less: a heap of bags in the middle, fill round it
+    wall_to_wall: bool = False  # the heap reaches across the box and touches two walls
+
+    @property
+    def water_half_m(self) -> tuple[float, float]:
+        """Half length and half breadth of the block of water, its sides one contact off the foam."""
+        x, y = (self.floor_share, 1.0) if self.wall_to_wall else (self.floor_share**0.5, self.floor_share**0.5)
+        return (self.inner_m[0] / 2 * x - self.film_m, self.inner_m[1] / 2 * y - self.film_m)
 
     @property
     def depth_m(self) -> float:
-        """Depth of the block of water, its sides standing one contact off the foam."""
-        length_m, breadth_m, _ = self.inner_m
-        gap_m = 2 * self.film_m
-        return self.water_kg / SEA_DENSITY_KG_M3 / ((length_m - gap_m) * (breadth_m - gap_m))
+        """Depth of the block of water."""
+        half_x, half_y = self.water_half_m
+        return self.water_kg / SEA_DENSITY_KG_M3 / (4 * half_x * half_y)
 
 
 def bricks_of(box: Packed) -> list[Brick]:
@@ -73,16 +80,19 @@ def bricks_of(box: Packed) -> list[Brick]:
     out_x, out_y, out_z = half_x + base, half_y + base, lid + base
     bricks = []
 
-    def paint(x: float, y: float, z: tuple[float, float], k_W_mK: float, c_J_m3K: float, tag: str = "") -> None:
+    def paint(x: float, y: float, z: tuple[float, float], *stuff: float, tag: str = "") -> None:
+        k_W_mK, c_J_m3K = stuff
         bricks.append(Brick((0.0, 0.0, z[0]), (x, y, z[1]), k_W_mK, c_J_m3K, tag))
 
     if coat_m > 0.0:
         paint(out_x, out_y, (0.0, out_z), CARTON_W_MK, CARTON_J_M3K)
-    paint(out_x - coat_m, out_y - coat_m, (coat_m, out_z - coat_m), box.foam_W_mK, FOAM_J_M3K, "foam")
-    # Contact under and beside the water, then the water as nine bags, each a third of the block wide and long.
+    paint(out_x - coat_m, out_y - coat_m, (coat_m, out_z - coat_m), box.foam_W_mK, FOAM_J_M3K, tag="foam")
+    # Fill; contact under and beside the water; the water as nine bags, each a third of the block wide and long.
     low, top = base + film_m, base + film_m + box.depth_m
-    paint(half_x, half_y, (base, top), film_m / box.contact_R_m2K_W, PAPER_J_M3K)
-    water_x, water_y = half_x - film_m, half_y - film_m
+    filled = min(top + box.fill_m, lid)
+    water_x, water_y = box.water_half_m
+    paint(half_x, half_y, (base, filled), box.fill_W_mK, PAPER_J_M3K)
+    paint(water_x + film_m, water_y + film_m, (base, top), film_m / box.contact_R_m2K_W, PAPER_J_M3K)
     heat_J_m3K = SEA_DENSITY_KG_M3 * SEA_HEAT_J_KGK
     for x, y, tag in (
         (water_x, water_y, "water corner"),
@@ -90,14 +100,12 @@ def bricks_of(box: Packed) -> list[Brick]:
         (water_x, water_y / 3, "water side"),
         (water_x / 3, water_y / 3, "water centre"),
     ):
-        paint(x, y, (low, top), box.water_W_mK, heat_J_m3K, tag)
-    filled = min(top + box.fill_m, lid)
-    paint(half_x, half_y, (top, filled), box.fill_W_mK, PAPER_J_M3K)
+        paint(x, y, (low, top), box.water_W_mK, heat_J_m3K, tag=tag)
     if filled < lid:
         paint(half_x, half_y, (filled, lid), film_m / box.head_R_m2K_W, AIR_J_M3K)
         paint(half_x, half_y, (filled, filled + film_m), film_m / box.fill_top_R_m2K_W, AIR_J_M3K)
         inside_z = (filled + film_m, lid - film_m)
-        paint(half_x - film_m, half_y - film_m, inside_z, box.head_W_mK, AIR_J_M3K, "head")
+        paint(half_x - film_m, half_y - film_m, inside_z, box.head_W_mK, AIR_J_M3K, tag="head")
     if box.heat_W > 0.0 or box.ice_kg > 0.0:
         bricks += pack_of(box, lid)
     return bricks
