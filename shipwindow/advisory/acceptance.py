@@ -126,20 +126,20 @@ def check(
 
 
 def _answer(case: Case, shipment: Shipment, said: _Saying, *, any_day: bool) -> Acceptance:
-    verdict = case.decide(shipment)
+    verdict = case.decide([shipment])[0]
     if verdict.advice != "hold":
         return said.yes(verdict, case.on, verdict.conditions)
     later = verdict.next_window.ship_day
     if later is not None:
-        ahead = replace(case, on=later).decide(shipment)
+        ahead = replace(case, on=later).decide([shipment])[0]
         if ahead.advice != "hold":
             other_day = () if any_day else (f"it ships on {view.day_words(later)} instead",)
             return said.yes(ahead, later, (*other_day, *ahead.conditions))
-    for handover in ASKABLE:
-        if handover != shipment.handover:
-            asked = case.decide(replace(shipment, handover=handover))
-            if asked.advice != "hold":
-                return said.yes(asked, case.on, (f"it is {HANDOVER_WORDS[handover]}", *asked.conditions))
+    others = [handover for handover in ASKABLE if handover != shipment.handover]
+    asked = case.decide([replace(shipment, handover=handover) for handover in others])
+    for handover, other in zip(others, asked, strict=True):
+        if other.advice != "hold":
+            return said.yes(other, case.on, (f"it is {HANDOVER_WORDS[handover]}", *other.conditions))
     if verdict.missing or any(used.issued_at is None for used in verdict.weather):
         return said.unknown(
             f"does not know yet: {next(iter((*verdict.missing, *verdict.reasons)), 'a forecast is missing')}", verdict

@@ -24,7 +24,7 @@ from shipwindow.advisory.document import (
     OrderAdvice,
     ProblemSaid,
 )
-from shipwindow.decide import Verdict, decide
+from shipwindow.decide import Verdict, decide_many
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
 from shipwindow.errors import ConfigError, ForecastError, MissingForecast
 from shipwindow.forecast.gather import gather
@@ -40,6 +40,7 @@ log = logging.getLogger(__name__)
 
 Forecasts = ForecastSource | Path | str | Mapping[Place, Forecast | ForecastError] | None
 Progress = Callable[[str, int, int], None]
+TOGETHER = 12  # orders simulated in one batch
 MODEL = f"shipwindow {VERSION}, box network and dose model, no calibration"
 
 
@@ -59,13 +60,18 @@ class Case:
         """The shop's settings."""
         return self.shop.settings
 
-    def decide(self, shipment: Shipment) -> Verdict:
-        """Decide one shipment under the weather of this run."""
-        weather = {
-            role: self.weather.get(place) or _not_asked(place)
-            for role, place in _roles(shipment.origin, shipment.hub, shipment.destination).items()
+    def decide(self, shipments: Sequence[Shipment]) -> list[Verdict]:
+        """Decide shipments together under the weather of this run."""
+        pairs = [(shipment, self._weather_of(shipment)) for shipment in shipments]
+        return decide_many(pairs, self.settings, self.now, self.on)
+
+    def _weather_of(self, shipment: Shipment) -> dict[Role, Forecast | ForecastError]:
+        places: dict[Role, Place] = {
+            "origin": shipment.origin,
+            "hub": shipment.hub,
+            "destination": shipment.destination,
         }
-        return decide(shipment, weather, self.settings, self.now, self.on)
+        return {role: self.weather.get(place) or _not_asked(place) for role, place in places.items()}
 
 
 def advise(
@@ -105,18 +111,8 @@ def advise(
     source = forecasts if isinstance(forecasts, Mapping) else open_forecasts(opened, forecasts)
     weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
     case = Case(opened, origin, hubs, weather, now, day)
-    problems = list(book.problems)
-    found: list[OrderAdvice] = []
-    for done, order in enumerate(book.orders):
-        if progress is not None:
-            progress("orders", done, len(book.orders))
-        said = _serve(order, case)
-        if isinstance(said, Problem):
-            problems.append(said)
-        else:
-            found.append(said)
-    if progress is not None:
-        progress("orders", len(book.orders), len(book.orders))
+    found, unpacked = _serve(case, book.orders, progress)
+    problems = [*book.problems, *unpacked]
     problems.sort(key=lambda problem: problem.line)
     show = opened.settings.shop.show
     return Advisory(
@@ -169,10 +165,6 @@ def hub_place(settings: Settings, name: str) -> Place:
 
 def _hubs(settings: Settings, orders: Sequence[Order]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(hub_of(order.destination, settings.lanes) for order in orders))
-
-
-def _roles(origin: Place, hub: Place, destination: Place) -> dict[Role, Place]:
-    return {"origin": origin, "hub": hub, "destination": destination}
 
 
 def _book(orders: OrderBook | Path | str | Sequence[Order], settings: Settings, day: date) -> OrderBook:
@@ -229,26 +221,45 @@ def _not_asked(place: Place) -> MissingForecast:
     return MissingForecast(f"no forecast for {place.label}", "one for every place on the way", "hand one in")
 
 
-def _serve(order: Order, case: Case) -> OrderAdvice | Problem:
-    began_s = time.perf_counter()
-    hub = case.hubs[hub_of(order.destination, case.settings.lanes)]
-    shipment = to_shipment(order, case.settings, case.origin, hub, case.on)
-    if isinstance(shipment, Problem):
-        return shipment
-    box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
-    # Notes of the order are for the reader of the details, not reasons of the verdict.
-    verdict = case.decide(replace(shipment, notes=()))
+def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tuple[list[OrderAdvice], list[Problem]]:
+    """Decide the orders a handful at a time, so that a batch is worth its while and progress can be shown."""
+    scale = case.settings.shop.show.temperature
+    found: list[OrderAdvice] = []
+    problems: list[Problem] = []
+    shipments: list[Shipment] = []
+    for order in orders:
+        hub = case.hubs[hub_of(order.destination, case.settings.lanes)]
+        shipment = to_shipment(order, case.settings, case.origin, hub, case.on)
+        if isinstance(shipment, Problem):
+            problems.append(shipment)
+        else:
+            shipments.append(shipment)
+    for start in range(0, len(shipments), TOGETHER):
+        some = shipments[start : start + TOGETHER]
+        began_s = time.perf_counter()
+        # What the order left open is said beside the verdict; it is no reason of it.
+        verdicts = case.decide([replace(shipment, notes=()) for shipment in some])
+        each_ms = (time.perf_counter() - began_s) * 1000.0 / len(some)
+        for shipment, verdict in zip(some, verdicts, strict=True):
+            _log(verdict, each_ms)
+            box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
+            found.append(compose(verdict, scale, (*shipment.notes, *box_notes)))
+        if progress is not None:
+            progress("orders", start + len(some), len(shipments))
+    return found, problems
+
+
+def _log(verdict: Verdict, each_ms: float) -> None:
     ages = [used.age_h for used in verdict.weather if used.age_h is not None]
     log.info(
         "order.advised order=%r advice=%s worst=%r forecast_age_h=%.1f model=%r ms=%.0f",
-        order.order,
+        verdict.key,
         verdict.advice,
         verdict.worst.name if verdict.worst else "none",
         max(ages, default=float("nan")),
         MODEL,
-        (time.perf_counter() - began_s) * 1000.0,
+        each_ms,
     )
-    return compose(verdict, case.settings.shop.show.temperature, (*shipment.notes, *box_notes))
 
 
 def _said(problem: Problem) -> ProblemSaid:
