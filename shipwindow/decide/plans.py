@@ -54,7 +54,9 @@ def list_packings(choice: BoxChoice, settings: Settings) -> tuple[Packing, ...]:
     ]
     if not any(packing.plan.count == 0 for packing in packings):
         bare = PlanChoice()
-        packings.insert(0, Packing(choice.name, choice.load, _pack_plan(bare, settings), _plan_name("none", bare, settings)))
+        packings.insert(
+            0, Packing(choice.name, choice.load, _pack_plan(bare, settings), _plan_name("none", bare, settings))
+        )
     return tuple(sorted(packings, key=lambda packing: packing.plan.count))
 
 
@@ -113,7 +115,9 @@ def _plan_name(name: str, choice: PlanChoice, settings: Settings) -> PlanName:
     plural = "s" if choice.count > 1 else ""
     if choice.heat is not None:
         rated_h = settings.packs.heat[choice.heat].rated_h
-        hole = f", {choice.lid_hole_m * 1000:.0f} mm hole in the lid" if choice.lid_hole_m > 0 else ", lid without a hole"
+        hole = (
+            f", {choice.lid_hole_m * 1000:.0f} mm hole in the lid" if choice.lid_hole_m > 0 else ", lid without a hole"
+        )
         says = f"{number} {rated_h:.0f} h heat pack{plural} under the lid{hole}"
         return PlanName(name=name, says=says, heat_count=choice.count, lid_hole_m=choice.lid_hole_m)
     assert choice.cold is not None  # noqa: S101 - the settings model allows a count only beside a pack

@@ -25,13 +25,16 @@ Array = NDArray[np.float64]
 LANES_AT_ONCE = 20000  # keeps the history of one batch under about 100 MB
 
 
+NO_DOUBT = ExposureDoubt()
+
+
 @dataclass(frozen=True)
 class Member:
     """One stated doubt on its bad side; the first member has none."""
 
     name: str
     says: str
-    exposure: ExposureDoubt = ExposureDoubt()
+    exposure: ExposureDoubt = NO_DOUBT
     wall_factor: float = 1.0
     supply_factor: float = 1.0
 
@@ -55,7 +58,9 @@ def list_members(doubts: Doubts) -> tuple[Member, ...]:
     sigmas = doubts.forecast_sigmas
     return (
         Member("central", "as stated"),
-        Member("wall", f"the box loses {doubts.wall_high - 1:.0%} more than its sizes say", wall_factor=doubts.wall_high),
+        Member(
+            "wall", f"the box loses {doubts.wall_high - 1:.0%} more than its sizes say", wall_factor=doubts.wall_high
+        ),
         Member("wall", f"the box loses {1 - doubts.wall_low:.0%} less than its sizes say", wall_factor=doubts.wall_low),
         Member("van", "the van is at the hot end of its range", ExposureDoubt(van="high")),
         Member("van", "the van is at the cool end of its range", ExposureDoubt(van="low")),
@@ -129,7 +134,7 @@ class Assessed:
         return "late-at-hub" if self.chances[1, 0] >= self.chances[2, 0] else "late-at-destination"
 
     def member_chances(self) -> Array:
-        """Combined chance for every member, then for the two tolerance shifts."""
+        """Give the combined chance for every member, then for the two tolerance shifts."""
         late = self.chances[1:].max(axis=0)
         shifted_late = self.shifted[1:].max(axis=0)
         return np.concatenate(
@@ -242,9 +247,7 @@ def _simulate(
                 chances=chance_of_loss(every, tolerance).total,
                 shifted=_weaker_animals(every, tolerance),
                 water_C=water_C[0, :, : steps[0] + 1].copy(),
-                late_water_C={
-                    delay: water_C[row, 0, : steps[row] + 1].copy() for row, delay in enumerate(DELAYS)
-                },
+                late_water_C={delay: water_C[row, 0, : steps[row] + 1].copy() for row, delay in enumerate(DELAYS)},
                 step_s=result.step_s,
             )
         )

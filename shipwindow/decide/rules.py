@@ -96,8 +96,9 @@ def judge_by_rules(
         said = f"a late box would wait {late_wait_h:.0f} h, over days without delivery"
         findings.append(RuleFinding("weekend", "hold", said))
     if not findings:
-        lows, highs = min(s.low_C for s in spans), max(s.high_C for s in spans)
-        said = f"{units.show_temperature(lows, scale)} to {units.show_temperature(highs, scale)} on the way asks for no pack"
+        low = units.show_temperature(min(span.low_C for span in spans), scale)
+        high = units.show_temperature(max(span.high_C for span in spans), scale)
+        said = f"{low} to {high} on the way asks for no pack"
         findings.append(RuleFinding("mild", "go", said))
     return RulesVerdict(_strictest(findings), tuple(findings))
 
@@ -112,17 +113,16 @@ def _strictest(findings: list[RuleFinding]) -> Advice:
 def _too_far(spans: tuple[AirSpan, ...], thumb: Thumb, scale: str) -> list[RuleFinding]:
     findings = []
     for span in spans:
-        low_limit_C, high_limit_C = thumb.hold_below_C, thumb.hold_above_C
-        name = "too cold or too hot"
+        low_limit_C, high_limit_C, name = thumb.hold_below_C, thumb.hold_above_C, "too cold or too hot"
         if span.role == "hub":
-            low_limit_C, high_limit_C = thumb.hub_hold_below_C, thumb.hub_hold_above_C
-            name = "hub"
-        if span.low_C < low_limit_C:
-            said = f"{units.show_temperature(span.low_C, scale)} at the {span.role} is below {units.show_temperature(low_limit_C, scale)}"
-            findings.append(RuleFinding(name, "hold", said))
-        if span.high_C > high_limit_C:
-            said = f"{units.show_temperature(span.high_C, scale)} at the {span.role} is above {units.show_temperature(high_limit_C, scale)}"
-            findings.append(RuleFinding(name, "hold", said))
+            low_limit_C, high_limit_C, name = thumb.hub_hold_below_C, thumb.hub_hold_above_C, "hub"
+        for beyond, air_C, word, limit_C in (
+            (span.low_C < low_limit_C, span.low_C, "below", low_limit_C),
+            (span.high_C > high_limit_C, span.high_C, "above", high_limit_C),
+        ):
+            if beyond:
+                air, limit = units.show_temperature(air_C, scale), units.show_temperature(limit_C, scale)
+                findings.append(RuleFinding(name, "hold", f"{air} at the {span.role} is {word} {limit}"))
     return findings
 
 

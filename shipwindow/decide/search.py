@@ -28,7 +28,11 @@ T = TypeVar("T")
 Steps = Generator[Request, list[Assessed], T]
 """A search that yields what it wants simulated, so that the searches of many orders share one batch."""
 
-FINALISTS = 2  # per commitment; the best packings by the central case. Status: engineering choice
+FINALISTS = 4
+"""Packings of each commitment that get a full look on the day decided for. Status: engineering choice."""
+
+AHEAD = 3
+"""Options of each later day that get a full look: enough to say whether a window opens. Status: engineering choice."""
 
 
 UNMET: dict[HandoverName, HandoverName] = {"met": "porch-sun"}
@@ -76,7 +80,7 @@ class Search:
         return tuple(packing for choice in self.shipment.boxes for packing in list_packings(choice, self.settings))
 
     def commitments(self) -> tuple[CommitmentName, ...]:
-        """The commitment the order asks for, or all of the shop's."""
+        """List the commitment the order asks for, or all of the shop's."""
         if self.shipment.commitment is not None:
             return (self.shipment.commitment,)
         return tuple(self.settings.lanes.commitment)
@@ -92,7 +96,7 @@ class Search:
         tried = {day.day: self._ways(day, commitments, handover) for day in days}
         pairs = [(way, packing) for ways, _ in tried.values() for way in ways for packing in packings]
         central = yield self._request(pairs, self.members[:1])
-        finalists = [(one.way, one.packing) for one in _shortlist(central)]
+        finalists = [(one.way, one.packing) for one in _shortlist(central, days[0].day if days else None)]
         full = yield self._request(finalists, self.members)
         waits = yield from self._long_waits(full)
         by_day: dict[date, list[Judged]] = {day.day: [] for day in days}
@@ -101,9 +105,7 @@ class Search:
             on = one.way.on_time.ship_day
             rules = self._rules_of(one.way)
             by_day[on].append(judge(one, wait, rules, known[on], self.members, self.shipment, self.settings))
-        return {
-            day.day: DaySearch(day, rank(by_day[day.day], self.settings), tuple(tried[day.day][1])) for day in days
-        }
+        return {day.day: DaySearch(day, rank(by_day[day.day], self.settings), tuple(tried[day.day][1])) for day in days}
 
     def day(
         self,
@@ -159,18 +161,14 @@ class Search:
             key = (trip.ship_day, trip.commitment)
             keys.append(key)
             if key not in ways:
-                ways[key] = find_way(
-                    self.shipment, self.weather, self.settings, self.members[:1], *key, worst, wait_h
-                )
+                ways[key] = find_way(self.shipment, self.weather, self.settings, self.members[:1], *key, worst, wait_h)
         pairs = [(way, one.packing) for key, one in zip(keys, full, strict=True) if isinstance(way := ways[key], Way)]
         waited = iter((yield self._request(pairs, self.members[:1])))
         return [next(waited) if isinstance(ways[key], Way) else None for key in keys]
 
     def _rules_of(self, way: Way) -> RulesVerdict:
         if id(way) not in self._rules:
-            late_h = max(
-                (trip.end_at - way.on_time.end_at).total_seconds() / 3600.0 for trip in way.trips.values()
-            )
+            late_h = max((trip.end_at - way.on_time.end_at).total_seconds() / 3600.0 for trip in way.trips.values())
             spans = air_on_the_way(way.on_time, self.usable, self.settings)
             self._rules[id(way)] = judge_by_rules(spans, late_h, way.on_time.commitment, self.kind, self.settings)
         return self._rules[id(way)]
@@ -209,18 +207,28 @@ def _simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
     )
 
 
-def _shortlist(central: Sequence[Assessed]) -> list[Assessed]:
-    """Keep the best packings of each commitment and always the one without a pack."""
-    kept: list[Assessed] = []
+def _shortlist(central: Sequence[Assessed], first_day: date | None) -> list[Assessed]:
+    """Keep the best packings of each commitment, and the one without a pack; fewer on days after the first."""
     by_way: dict[int, list[Assessed]] = {}
     for one in central:
         by_way.setdefault(id(one.way), []).append(one)
+    today: list[Assessed] = []
+    ahead: dict[date, list[Assessed]] = {}
     for group in by_way.values():
-        ordered = sorted(group, key=lambda one: one.combined(one.chances[0, 0], one.chances[1:, 0].max()))
-        finalists = ordered[:FINALISTS]
-        finalists += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
-        kept += finalists
-    return kept
+        ordered = sorted(group, key=_central_chance)
+        kept = ordered[:FINALISTS]
+        kept += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
+        on = kept[0].way.on_time.ship_day
+        if on == first_day:
+            today += kept
+        else:
+            ahead.setdefault(on, []).extend(kept)
+    later = [one for group in ahead.values() for one in sorted(group, key=_central_chance)[:AHEAD]]
+    return today + later
+
+
+def _central_chance(one: Assessed) -> float:
+    return one.combined(float(one.chances[0, 0]), float(one.chances[1:, 0].max()))
 
 
 def may_go(one: Judged | None) -> bool:

@@ -15,9 +15,13 @@ from shipwindow.decide.risk import Assessed
 from shipwindow.decide.verdict import Side, WorstLeg
 from shipwindow.trip import DELAYS, Delay
 
-LATE_WORDS = {"on-time": "", "late-at-hub": " (if held a day at the hub)", "late-at-destination": " (if held a day at the destination)"}
+LATE_WORDS = {
+    "on-time": "",
+    "late-at-hub": " (if held a day at the hub)",
+    "late-at-destination": " (if held a day at the destination)",
+}
 LEAST_DROP = {"heat": 0.002, "cold": 0.002, "time": 0.02}
-"""Below this no leg stands out by dose, and the one nearest the edge of the band is named. Status: engineering choice."""
+"""Below this no leg stands out by dose; the one nearest the edge of the band is named. Status: engineering choice."""
 
 
 def find_worst_leg(option: Assessed, tolerance: Tolerance, safe_low_C: float, safe_high_C: float) -> WorstLeg:

@@ -1,0 +1,193 @@
+"""Write a verdict down: reasons, disagreement, alternatives, weather used, the plot's history.
+
+For: the parts of a ``Verdict`` that only restate what was found. Must not know: how the choice was made.
+Neighbours: ``choose`` decides, ``explain`` has the sentences.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+import numpy as np
+
+from shipwindow.decide.explain import percent, say_chance, say_option, say_water, say_worst
+from shipwindow.decide.judge import Judged
+from shipwindow.decide.rules import SEVERITY
+from shipwindow.decide.search import DaySearch, Search
+from shipwindow.decide.verdict import (
+    Advice,
+    History,
+    NextWindow,
+    Option,
+    RulesVerdict,
+    Verdict,
+    WeatherUsed,
+    WorstLeg,
+)
+from shipwindow.decide.worst import find_worst_leg
+from shipwindow.forecast.grid import Forecast
+from shipwindow.trip import Role, Shipment, Weather
+from shipwindow.workdays import ShipDay
+
+ALTERNATIVES_SHOWN = 8
+
+
+def what_would_hold_it(best: Judged) -> tuple[str, ...]:
+    """For an option that goes: the doubt that would raise its chance most."""
+    if not best.doubts:
+        return ()
+    top = best.doubts[0]
+    return (f"if {top.says}, the chance of loss is {percent(top.chance)}",)
+
+
+def worst_of(best: Judged, search: Search) -> WorstLeg:
+    """Find the worst leg of an option in the safe band of its cargo."""
+    kind = search.kind
+    return find_worst_leg(best.assessed, search.tolerance, kind.safe_low_C, kind.safe_high_C)
+
+
+def give_reasons(
+    best: Judged,
+    objections: tuple[str, ...],
+    advice: Advice,
+    worst: WorstLeg,
+    search: Search,
+    shown: Sequence[WeatherUsed],
+) -> tuple[str, ...]:
+    """List the reasons of a verdict: objections first, then chance, water, worst stretch, warnings and notes."""
+    shipment, scale = search.shipment, search.settings.shop.show.temperature
+    zone = shipment.destination.zone
+    said: list[str] = []
+    if advice == "hold":
+        said += [f"held: {objection}" for objection in objections]
+        said.append(f"the best that could be done today: {say_option(best.option, zone)}")
+    said.append(say_chance(best.chance))
+    said.append(say_water(best.option, scale, zone))
+    said.append(say_worst(worst, zones_of(shipment), scale))
+    said += [f"warning in force at the {one.role}: {hazard}" for one in shown for hazard in one.hazards]
+    said += list(best.assessed.way.on_time.notes)
+    said += list(shipment.notes)
+    return tuple(dict.fromkeys(said))
+
+
+def say_disagreement(model: Advice, rules: RulesVerdict, here: DaySearch | None) -> str:
+    """Say how model and rules of thumb differ, or nothing when they agree."""
+    if model == rules.advice:
+        return ""
+    said = f"the model says {model}, the rules of thumb say {rules.advice} ({rules.findings[0].reason})"
+    if rules.advice in ("pack-with-heat", "pack-with-cold") and model != "hold" and here is not None:
+        packed = [one for one in here.options if one.pack_advice == rules.advice]
+        if packed:
+            said += f"; packed as the rule asks the chance of loss is {percent(packed[0].chance.combined)}"
+    if SEVERITY[rules.advice] == SEVERITY["hold"] or SEVERITY[model] == SEVERITY["hold"]:
+        said += "; the stricter is followed"
+    return said
+
+
+def list_alternatives(here: DaySearch | None, later: Sequence[DaySearch]) -> tuple[Option, ...]:
+    """List today's other options, then the best of each later day."""
+    today = list(here.options[1:]) if here is not None else []
+    ahead = [day.best for day in later if day.best is not None]
+    return tuple(one.option for one in (today[: ALTERNATIVES_SHOWN - 3] + ahead)[:ALTERNATIVES_SHOWN])
+
+
+def weather_used(shipment: Shipment, weather: Weather, now: datetime) -> tuple[WeatherUsed, ...]:
+    """List the forecast behind each place, or say that there is none."""
+    places: dict[Role, str] = {
+        "origin": shipment.origin.label,
+        "hub": shipment.hub.label,
+        "destination": shipment.destination.label,
+    }
+    shown: list[WeatherUsed] = []
+    for role, place in places.items():
+        found = weather.get(role)
+        if isinstance(found, Forecast):
+            hazards = tuple(dict.fromkeys(hazard.event for hazard in found.hazards))
+            shown.append(
+                WeatherUsed(role, place, found.source, found.issued_at, found.age_h(now), found.flags, hazards)
+            )
+        else:
+            shown.append(WeatherUsed(role, place, "none", None, None, ("no forecast",)))
+    return tuple(shown)
+
+
+def history_of(best: Judged, search: Search) -> History:
+    """Cut out the on-time trip of an option for the plot; the band spans every doubt."""
+    assessed = best.assessed
+    around = assessed.way.weather["on-time"]
+    return History(
+        start_at=assessed.way.on_time.start_at,
+        step_s=assessed.step_s,
+        water_C=assessed.water_C[0],
+        water_low_C=assessed.water_C.min(axis=0),
+        water_high_C=assessed.water_C.max(axis=0),
+        air_C=np.asarray(around.air_C, dtype=np.float64),
+        safe_low_C=search.kind.safe_low_C,
+        safe_high_C=search.kind.safe_high_C,
+    )
+
+
+def held_without_option(
+    shipment: Shipment,
+    search: Search,
+    here: DaySearch | None,
+    today: ShipDay | None,
+    later: Sequence[DaySearch],
+    window: NextWindow,
+    shown: tuple[WeatherUsed, ...],
+    on: date,
+) -> Verdict:
+    """Hold: today is closed, not wished for, or lacks weather."""
+    missing: tuple[str, ...] = ()
+    reasons: list[str] = []
+    if not shipment.boxes:
+        reasons.append("held: no box of the shop holds these bags")
+    elif here is not None:
+        lacking = tuple(dict.fromkeys(reason for way in here.lacking if way.missing for reason in way.reasons))
+        missing = lacking
+        reasons += [f"held: {reason}" for reason in lacking]
+        reasons += [f"held: {reason}" for way in here.lacking if not way.missing for reason in way.reasons]
+    elif on < shipment.earliest:
+        reasons.append(f"held: the order asks for {shipment.earliest:%a %d %b} at the earliest")
+    elif shipment.latest is not None and on > shipment.latest:
+        reasons.append(
+            f"held: the order's latest day, {shipment.latest:%a %d %b}, is past; ask the customer for a new one"
+        )
+    elif today is not None:
+        reasons.append(f"held: {today.day:%a %d %b} is no ship day, {today.reason}")
+    if here is None and not missing:
+        errors = {role: found for role, found in search.weather.items() if not isinstance(found, Forecast)}
+        reasons += [f"no forecast for the {role}: {error}" for role, error in errors.items()]
+    ahead = next((day.best for day in later if day.best is not None), None)
+    worst = worst_of(ahead, search) if ahead is not None else None
+    if ahead is not None:
+        reasons.append(f"next looked at: {say_option(ahead.option, shipment.destination.zone)}")
+    return Verdict(
+        key=shipment.key,
+        destination=shipment.destination.label,
+        cargo=search.kind.label,
+        advice="hold",
+        conditions=(),
+        reasons=tuple(dict.fromkeys([*reasons, *shipment.notes])),
+        chosen=None,
+        best_today=None,
+        alternatives=list_alternatives(None, later),
+        model_advice="hold",
+        rules=ahead.rules if ahead is not None else None,
+        disagreement="",
+        worst=worst,
+        doubts=ahead.doubts if ahead is not None else (),
+        changes=("a usable forecast for every place on the way",) if missing else (),
+        next_window=window,
+        weather=shown,
+        legs=ahead.assessed.way.on_time.legs if ahead is not None else (),
+        zones=zones_of(shipment),
+        history=history_of(ahead, search) if ahead is not None else None,
+        missing=missing,
+    )
+
+
+def zones_of(shipment: Shipment) -> dict[Role, str]:
+    """Give the clock of each place."""
+    return {"origin": shipment.origin.zone, "hub": shipment.hub.zone, "destination": shipment.destination.zone}
