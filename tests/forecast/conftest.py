@@ -130,7 +130,7 @@ class Service:
         class Handler(BaseHTTPRequestHandler):
             protocol_version = "HTTP/1.1"
 
-            def do_GET(self) -> None:  # noqa: N802 - name given by the library
+            def do_GET(self) -> None:
                 outer.asked.append(Asked(self.path, {k.lower(): v for k, v in self.headers.items()}))
                 outer.answer(self)
 
@@ -149,40 +149,48 @@ class Service:
         said = Said(404, b'{"type": "x/NotScripted"}') if script is None else script[0]
         if script is not None and len(script) > 1:
             script.pop(0)
-        self.over.wait(said.wait_s) if said.wait_s else None
-        body = said.body
+        if said.wait_s:
+            self.over.wait(said.wait_s)
         try:
-            handler.send_response_only(said.status)
-            for name, value in said.headers.items():
-                handler.send_header(name, value)
-            if said.chunks:
-                handler.send_header("Transfer-Encoding", "chunked")
-            elif said.status != 304:
-                handler.send_header("Content-Length", str(said.promise_bytes or len(body)))
-            handler.end_headers()
-            if said.drip_s:
-                for at in range(len(body)):
-                    handler.wfile.write(body[at : at + 1])
-                    handler.wfile.flush()
-                    if self.over.wait(said.drip_s):
-                        break
-                handler.close_connection = True
-            elif said.chunks:
-                for at in range(0, len(body), said.chunks):
-                    piece = body[at : at + said.chunks]
-                    handler.wfile.write(b"%x\r\n%s\r\n" % (len(piece), piece))
-                handler.wfile.write(b"0\r\n\r\n")
-            elif said.status != 304:
-                handler.wfile.write(body)
-            if said.promise_bytes:
-                handler.close_connection = True
+            self._head(handler, said)
+            for piece in self._pieces(said):
+                handler.wfile.write(piece)
         except (BrokenPipeError, ConnectionResetError):
             handler.close_connection = True
+
+    @staticmethod
+    def _head(handler: BaseHTTPRequestHandler, said: Said) -> None:
+        handler.send_response_only(said.status)
+        for name, value in said.headers.items():
+            handler.send_header(name, value)
+        if said.chunks:
+            handler.send_header("Transfer-Encoding", "chunked")
+        elif said.status != 304:
+            handler.send_header("Content-Length", str(said.promise_bytes or len(said.body)))
+        handler.end_headers()
+        if said.promise_bytes or said.drip_s:
+            handler.close_connection = True
+
+    def _pieces(self, said: Said) -> Iterator[bytes]:
+        if said.drip_s:
+            for at in range(len(said.body)):
+                yield said.body[at : at + 1]
+                if self.over.wait(said.drip_s):
+                    return
+        elif said.chunks:
+            for at in range(0, len(said.body), said.chunks):
+                piece = said.body[at : at + said.chunks]
+                yield b"%x\r\n%s\r\n" % (len(piece), piece)
+            yield b"0\r\n\r\n"
+        elif said.status != 304:
+            yield said.body
 
     def says(self, path: str, *answers: Said | dict[str, Any] | list[Any] | bytes) -> None:
         """Script the answers for a path."""
         self.scripts[path] = [
-            each if isinstance(each, Said) else Said(body=each if isinstance(each, bytes) else json.dumps(each).encode())
+            each
+            if isinstance(each, Said)
+            else Said(body=each if isinstance(each, bytes) else json.dumps(each).encode())
             for each in answers
         ]
 
@@ -206,7 +214,7 @@ PROBLEM = "https://api.weather.gov/problems/"
 
 @pytest.fixture
 def service() -> Iterator[Service]:
-    """A service with one healthy place, TST/10,20 at 40 N 90 W, without alerts."""
+    """Give a service with one healthy place, TST/10,20 at 40 N 90 W, without alerts."""
     made = Service()
     made.says(POINT_PATH, point_document(made.address))
     made.says(GRID_PATH, document())
@@ -220,7 +228,7 @@ def point_document(address: str, cell: str = "TST/10,20", zone: str = "America/C
     return {
         "properties": {
             "cwa": "XXX",
-            "gridId": cell.split("/")[0],
+            "gridId": cell.partition("/")[0],
             "forecastGridData": f"{address}/gridpoints/{cell}",
             "timeZone": zone,
         }
@@ -251,13 +259,13 @@ def open_nws(service: Service, pauses: list[float]) -> Iterator[Callable[..., Nw
 
 @pytest.fixture
 def place() -> Place:
-    """The place the healthy service knows."""
+    """Give the place the healthy service knows."""
     return Place("Testville", LAT, LON, "America/Chicago")
 
 
 @pytest.fixture
 def kit() -> Any:
-    """The builders above, for tests that cannot import this file."""
+    """Give the builders above, for tests that cannot import this file."""
 
     class Kit:
         now = NOW

@@ -75,7 +75,10 @@ def test_runs_with_a_break_stay_two() -> None:
         {"validTime": "2026-03-04T16:00:00Z/PT2H", "value": code},
     ]
     found = hazard_layer(entries)
-    assert [(each.start_at.hour, each.end_at.hour) for each in found if each.start_at and each.end_at] == [(15, 18), (20, 22)]
+    assert [(each.start_at.hour, each.end_at.hour) for each in found if each.start_at and each.end_at] == [
+        (15, 18),
+        (20, 22),
+    ]
 
 
 def test_the_grid_adds_only_what_the_alerts_do_not_say() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import fields, replace
 from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
 
 import numpy as np
 import pytest
@@ -23,6 +24,11 @@ def forecast(hours: int = 6) -> Forecast:
     )
 
 
+def with_layer(whole: Forecast, layer: str, values: Any) -> Forecast:
+    changes: dict[str, Any] = {layer: values}
+    return replace(whole, **changes)
+
+
 def test_whole_hours_around_a_span() -> None:
     cut = forecast().hours(START + 1.5 * H, START + 3.2 * H)
     assert cut.start_at == START + H
@@ -37,12 +43,14 @@ def test_an_instant_gives_its_hour_and_other_zones_mean_the_same() -> None:
     assert forecast().hours(local, local + H).air_C.tolist() == [2.0]
 
 
-@pytest.mark.parametrize(("layer", "words"), [("air_C", "air temperature"), ("wind_m_s", "wind"), ("sky_frac", "cloud cover")])
+@pytest.mark.parametrize(
+    ("layer", "words"), [("air_C", "air temperature"), ("wind_m_s", "wind"), ("sky_frac", "cloud cover")]
+)
 def test_a_hole_names_layer_and_hour_in_plain_words(layer: str, words: str) -> None:
     whole = forecast()
     values = getattr(whole, layer).copy()
     values[3] = np.nan
-    holed = replace(whole, **{layer: values})
+    holed = with_layer(whole, layer, values)
     assert holed.hours(START, START + 3 * H).air_C.size == 3
     with pytest.raises(ForecastHole) as told:
         holed.hours(START, START + 5 * H)
@@ -54,7 +62,7 @@ def test_no_message_leaks_the_name_of_an_attribute() -> None:
     whole = replace(forecast(), needed=tuple(LAYER_WORDS))
     for layer in LAYER_WORDS:
         with pytest.raises(ForecastHole) as told:
-            replace(whole, **{layer: np.full(6, np.nan)}).hours(START, START + H)
+            with_layer(whole, layer, np.full(6, np.nan)).hours(START, START + H)
         assert re.search(r"_|[a-z]C\b", str(told.value)) is None
         assert LAYER_WORDS[layer] in told.value.read
 

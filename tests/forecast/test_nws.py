@@ -191,7 +191,9 @@ BROKEN: dict[str, Any] = {
     "web page": lambda kit: kit.said(body=b"<html>sign in</html>"),
     "200 degC": lambda kit: kit.said(body=body(kit.document(air_C=lambda _: 200.0))),
     "no values": lambda kit: kit.said(body=body(kit.document(temperature={"values": []}))),
-    "wrong unit": lambda kit: kit.said(body=body(kit.document(skyCover=kit.layer([], "x") | {"values": [{"value": 1}]}))),
+    "wrong unit": lambda kit: kit.said(
+        body=body(kit.document(skyCover=kit.layer([], "x") | {"values": [{"value": 1}]}))
+    ),
     "other cell": lambda kit: kit.said(body=body(kit.document(x=11))),
     "future": lambda kit: kit.said(body=body(kit.document(issued_at=kit.now + 90 * H))),
     "403": lambda kit: kit.problem_said(403, "Forbidden"),
@@ -284,7 +286,9 @@ def test_a_cell_that_has_become_another_place_is_looked_up_again(
 @pytest.mark.parametrize("kind", ["MarineForecastNotSupported", "NotFound"])
 def test_a_cell_that_is_gone_for_good_is_told(service: Any, open_nws: Any, place: Any, kit: Any, kind: str) -> None:
     service.says(kit.grid_path, kit.problem_said(404, kind))
-    with pytest.raises(MissingForecast, match="lies on water" if kind.startswith("Marine") else "not known to the service"):
+    with pytest.raises(
+        MissingForecast, match="lies on water" if kind.startswith("Marine") else "not known to the service"
+    ):
         open_nws().fetch(place, kit.now)
     assert service.paths() == [kit.point_path, kit.grid_path]
 
@@ -320,7 +324,12 @@ def test_alerts_are_shown_and_their_loss_does_not_lose_the_forecast(
     over = kit.alert("Over", ends=(kit.now - H).isoformat())
     service.says(kit.alerts_path, {"features": [kit.alert("Winter Storm Warning"), over]})
     assert [each.event for each in open_nws().fetch(place, kit.now).hazards] == ["Winter Storm Warning"]
-    for broken in (kit.said(500), kit.said(body=b"<html>"), kit.said(body=b"{}"), kit.problem_said(400, "BadParameter")):
+    for broken in (
+        kit.said(500),
+        kit.said(body=b"<html>"),
+        kit.said(body=b"{}"),
+        kit.problem_said(400, "BadParameter"),
+    ):
         service.says(kit.alerts_path, broken)
         found = open_nws().fetch(place, kit.now)
         assert len(found.flags) == 1

@@ -54,7 +54,16 @@ def test_a_contact_must_be_there_and_fit_a_header(contact: str) -> None:
 
 @pytest.mark.parametrize(
     "address",
-    ["", "api.example.org", "file:///etc/passwd", "ftp://a.org", "https://", "https://u:p@a.org", "https://a.org?x=1", "http://a:99999"],
+    [
+        "",
+        "api.example.org",
+        "file:///etc/passwd",
+        "ftp://a.org",
+        "https://",
+        "https://u:p@a.org",
+        "https://a.org?x=1",
+        "http://a:99999",
+    ],
 )
 def test_an_address_must_be_plain(address: str) -> None:
     with pytest.raises(ConfigError, match=r"forecast\.address"):
@@ -180,9 +189,7 @@ def test_who_asks_for_an_hour_is_not_asked_again_this_morning(
     assert pauses == []
 
 
-def test_a_service_that_is_down_costs_one_try_a_question_until_it_answers(
-    service: Any, web: Any, kit: Any
-) -> None:
+def test_a_service_that_is_down_costs_one_try_a_question_until_it_answers(service: Any, web: Any, kit: Any) -> None:
     service.says("/down", kit.said(503))
     service.says("/up", b"ok")
     for tries in (3, 4, 5):

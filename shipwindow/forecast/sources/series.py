@@ -108,9 +108,9 @@ def hourly(steps: Iterable[Step], start_at: datetime, hours: int) -> tuple[Array
     """Spread steps over whole hours from ``start_at``; also say whether any two overlapped.
 
     On an overlap the step that starts later wins; of two with one start, the shorter, being the more
-    particular. Two that claim the very same span with different values cancel to a gap: neither can be
-    believed over the other. The order in the list plays no part. An hour cut by several steps gets
-    their mean weighted by time; one with any part missing is a gap (NaN).
+    particular; of two for the very same span, the later in the list. But for that last case the order in
+    the list plays no part. An hour cut by several steps gets their mean weighted by time; one with any part
+    missing is a gap (NaN).
     """
     ordered = sorted(steps, key=lambda step: (step.start_at, -_seconds(step.end_at, step.start_at)))
     out = np.full(hours, np.nan)
@@ -122,17 +122,10 @@ def hourly(steps: Iterable[Step], start_at: datetime, hours: int) -> tuple[Array
     cells = np.full(edges.size - 1, np.nan)
     claimed = np.zeros(edges.size - 1, dtype=bool)
     overlapped = False
-    previous: Step | None = None
     for step, first, last in zip(ordered, *np.searchsorted(edges, spans).T, strict=True):
         overlapped = overlapped or bool(claimed[first:last].any())
-        value = np.nan if step.value is None else step.value
-        if previous is not None and (previous.start_at, previous.end_at) == (step.start_at, step.end_at):
-            same = previous.value == step.value
-            value = value if same else np.nan
-            step = step if same else Step(step.start_at, step.end_at, None)  # noqa: PLW2901 - a third claim must not revive it
-        cells[first:last] = value
+        cells[first:last] = np.nan if step.value is None else step.value
         claimed[first:last] = True
-        previous = step
     at_marks = np.searchsorted(edges, marks)
     inside = slice(at_marks[0], at_marks[-1])
     widths = np.diff(edges)[inside]
