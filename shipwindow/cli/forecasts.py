@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from shipwindow.settings import Shop
 
 app = typer.Typer(help="Save and show forecasts.", no_args_is_help=True, rich_markup_mode=None)
-PlacesArgument = Annotated[list[str] | None, typer.Argument(metavar="[PLACE]...", help="Further places.")]
+PlacesArgument = Annotated[list[str] | None, typer.Argument(metavar="PLACE", help="Further places.")]
 
 
 def _places(shop: Shop, orders: Path | None, more: list[str]) -> list[Place]:
