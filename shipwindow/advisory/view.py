@@ -180,7 +180,7 @@ def doubt_lines(order: OrderAdvice) -> list[str]:
     lines = [doubt_words(doubt) for doubt in shown]
     rest = [doubt.chance for doubt in doubts if doubt not in shown]
     if rest:
-        lines.append(f"{len(rest)} more, none above {percent(max(rest))}")
+        lines.append(f"{len(rest)} more" + (f", none above {percent(max(rest))}" if max(rest) <= 0.99 else ""))
     return lines
 
 
