@@ -107,6 +107,23 @@ def test_named_box_tight_is_taken_with_a_warning(boxes: BoxesFile) -> None:
     assert "tight fit" in choices[0].notes[0]
 
 
+def test_bags_of_two_sizes_settle_into_each_other(boxes: BoxesFile) -> None:
+    mixed, too_many = [("bag-4x8", 6), ("bag-6x12", 2)], [("bag-4x8", 6), ("bag-6x12", 3)]
+    choices, reason = boxfit.choose_boxes(mixed, boxes, "box-12x10x8", "box-12x10x8")
+    assert reason is None
+    assert "tight fit" in choices[0].notes[0]
+    assert choices[0].headroom_m >= boxes.least_headroom_m
+    _, reason = boxfit.choose_boxes(too_many, boxes, "box-12x10x8", "box-12x10x8")
+    assert reason is not None
+    assert "next that fits is box-16x12x10" in reason
+
+
+def test_let_in_share_is_1_3_times_a_full_box(boxes: BoxesFile) -> None:
+    full = boxfit.fit("box-12x10x8", [("bag-4x8", 12)], boxes)
+    # The constant is written to two digits.
+    assert boxfit.TIGHT_FACTOR * full.volume_frac == pytest.approx(boxfit.TIGHT_FRAC, abs=0.01)
+
+
 def test_usual_box_first_then_a_thicker_wall(boxes: BoxesFile) -> None:
     choices, _ = boxfit.choose_boxes([("bag-4x8", 6)], boxes, None, "box-12x10x8")
     assert [choice.name for choice in choices] == ["box-12x10x8", "box-12x10x8-thick"]
