@@ -15,7 +15,7 @@ from shipwindow.cli.advise import finish
 from shipwindow.cli.common import JsonOption, ProgressLine, say
 
 # A quarter to seven in the shop's morning, an hour after the saved forecasts were made.
-DEMO_NOW = datetime(2026, 4, 21, 10, 45, tzinfo=UTC)
+DEMO_NOW = datetime(2026, 4, 22, 10, 45, tzinfo=UTC)
 
 
 def register(app: typer.Typer) -> None:
