@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import sys
 from collections.abc import Callable, Iterator
@@ -13,8 +14,16 @@ import pytest
 from shipwindow.cli.app import main
 from shipwindow.settings.starter import write_starter
 
-FORECASTS = Path(__file__).parents[2] / "fixtures" / "demo-forecasts"
 NOW = "2026-04-21T10:45Z"
+ISSUED = "2026-04-21T09:38:00+00:00"
+SPAN = "2026-04-21T04:00:00+00:00/P7DT14H"
+# Invented cells around the places of these tests, each at one temperature: (latitude, longitude, degC).
+CELLS = {
+    "origin": (37.55, -77.46, 18.0),
+    "hub": (41.92, -87.65, 12.0),
+    "orlando": (28.54, -81.37, 22.0),
+    "duluth": (46.77, -92.09, -25.0),
+}
 
 
 @dataclass(frozen=True)
@@ -56,7 +65,7 @@ def run(
 
 @pytest.fixture(scope="session")
 def shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Make a shop whose origin and hub lie in cells of the demo's forecasts."""
+    """Make a shop whose origin and hub lie in cells of the invented forecasts."""
     folder = tmp_path_factory.mktemp("shops") / "shop"
     write_starter(folder, "23220", "41.92,-87.65 America/Chicago", name="Lagoon Bench")
     return folder
@@ -74,7 +83,43 @@ def orders(tmp_path: Path) -> Callable[[str], Path]:
     return write
 
 
+@pytest.fixture(scope="session")
+def forecasts(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write invented payloads in the form of the gridpoint service."""
+    folder = tmp_path_factory.mktemp("forecasts")
+    for number, (name, (north, east, air_C)) in enumerate(CELLS.items()):
+        half = 0.0125
+        corners = [(-half, -half), (half, -half), (half, half), (-half, half), (-half, -half)]
+        layers = {
+            "temperature": ("wmoUnit:degC", air_C),
+            "windSpeed": ("wmoUnit:km_h-1", 8),
+            "skyCover": ("wmoUnit:percent", 90),
+            "relativeHumidity": ("wmoUnit:percent", 60),
+            "windGust": ("wmoUnit:km_h-1", 12),
+            "probabilityOfPrecipitation": ("wmoUnit:percent", 0),
+        }
+        document = {
+            "type": "Feature",
+            "geometry": {"type": "Polygon", "coordinates": [[[east + x, north + y] for x, y in corners]]},
+            "properties": {
+                "updateTime": ISSUED,
+                "validTimes": SPAN,
+                "elevation": {"unitCode": "wmoUnit:m", "value": 50},
+                "gridId": "XYZ",
+                "gridX": number,
+                "gridY": number,
+                **{
+                    layer: {"uom": uom, "values": [{"validTime": SPAN, "value": value}]}
+                    for layer, (uom, value) in layers.items()
+                },
+                "hazards": {"values": []},
+            },
+        }
+        (folder / f"gridpoint_{name}.json").write_text(json.dumps(document), encoding="utf-8")
+    return folder
+
+
 @pytest.fixture
-def weather() -> tuple[str, ...]:
-    """Name the options that take the recorded weather."""
-    return ("--forecasts", str(FORECASTS), "--now", NOW)
+def weather(forecasts: Path) -> tuple[str, ...]:
+    """Name the options that take the invented weather."""
+    return ("--forecasts", str(forecasts), "--now", NOW)

@@ -16,7 +16,7 @@ ORLANDO = "28.54,-81.37 America/New_York"
 def test_show_lists_days_ages_and_flags(run: Run, shop: Path, weather: tuple[str, ...]) -> None:
     ended = run("forecasts", "show", "--shop", shop, ORLANDO, *weather)
     assert ended.code == 0
-    assert "28.54N 81.37W (America/New_York): files, cell DXF" in ended.out
+    assert "28.54N 81.37W (America/New_York): files, cell XYZ" in ended.out
     assert "issued 2026-04-21 09:38Z, 1 h old" in ended.out
     assert "Tue 21 Apr" in ended.out
 
