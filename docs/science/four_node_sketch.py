@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - a script beside its page, not a package
 """The hand-written four-node network, and the same network with the wall cut in two, for the table against 3-D.
 
 For: showing which assumption of a small network makes which difference, with nothing else changed.

@@ -1,4 +1,3 @@
-# ruff: noqa: INP001, T201 - a script beside its page; it prints its progress
 """Run the cases of the 3-D model beside the networks and write the tables of ``network-against-3d.md``.
 
 For: ``python docs/science/network_against_3d.py``, some ten minutes on one core; needs scikit-fem

@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - a script beside its page, not a package
 """The lumped network of ``shipwindow.box`` on the cases of the 3-D model.
 
 For: taking conductances and capacities from the product and integrating its equations with a general stiff solver,

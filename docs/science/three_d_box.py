@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - a script beside its page, not a package
 """One packed box as bricks for the 3-D model: foam, contacts, water, fill, head space, warmer or ice, and its run.
 
 For: turning a short description of a packed box into bricks, a run and the figures the comparison needs.

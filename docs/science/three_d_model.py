@@ -1,4 +1,3 @@
-# ruff: noqa: INP001 - a script beside its page, not a package
 """Three-dimensional transient conduction in an insulated box, by finite elements.
 
 For: an outside check of the lumped network in ``shipwindow.box``. It resolves foam, edges, corners, the block of

@@ -97,7 +97,7 @@ def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
 
     Returns
     -------
-    Forcing
+    Forcing                           [degC, m2 K/W, 1]
 
     Raises
     ------

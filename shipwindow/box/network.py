@@ -131,7 +131,7 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
 
     Returns
     -------
-    Coefficients                      Arrays (P,).
+    Coefficients                      Arrays (P,). [J/K, K/W, W/K, W, m3/s as named]
 
     Raises
     ------
@@ -216,8 +216,8 @@ def conductances(coefs: Coefficients, foam_C: Array, wall_factor: Array) -> Cond
 
     Notes
     -----
-    k(T) = k10 (1 + 0.0041 (T - 10)), evaluated at one mean for a whole trip. The wall factor multiplies all three
-    conductances of the wall, so without a pack it multiplies UA nearly in full (fill and headspace excepted).
+    k(T) = k10 (1 + 0.0041 (T - 10)), evaluated at one mean for a whole trip. The wall factor multiplies every
+    link but the pack's (fill and contact are as uncertain as the foam), so without a pack it multiplies UA exactly.
 
     References
     ----------
@@ -236,7 +236,7 @@ def conductances(coefs: Coefficients, foam_C: Array, wall_factor: Array) -> Cond
     return Conductances(
         water_wall_W_K=factor / (column(coefs.contact_K_W) + column(coefs.foam_water_K_W) / warm),
         head_wall_W_K=factor / (column(coefs.inside_K_W) + column(coefs.foam_head_K_W) / warm),
-        fill_W_K=column(coefs.fill_W_K),
+        fill_W_K=factor * column(coefs.fill_W_K),
         pack_W_K=column(coefs.pack_W_K),
         wall_air_K_W=column(coefs.foam_outer_K_W) / warm + column(coefs.carton_K_W),
         outer_m2=column(coefs.outer_m2),

@@ -25,6 +25,7 @@ from shipwindow.box.oxygen import HoleTerms, buoyant_from_terms
 from shipwindow.box.packs import spent_in_open_air
 
 Array = NDArray[np.float64]
+PASSES = 2  # the heat of a step depends on itself through the headspace; two looks settle it
 Going = NDArray[np.bool_] | None  # (P, 1) cases still on their way; None means all
 
 
@@ -88,36 +89,41 @@ class Warmer:
 
     def give(self, head_C: Array, push_head: Array, air_C: Array, *, from_s: float, step_s: float) -> Array:
         """Mean heat over a step; ``head_C`` is the headspace's mean without it, ``push_head`` what 1 W adds."""
-        pressure = self.pressure
-        head_C = head_C + push_head * self.last_W
+        pressure, guess_W = self.pressure, self.last_W
         # mean of the start-up factor over the step, exact
         opened = self.open_s + from_s
         rise = 1.0 - self.start_up_s / step_s * (
             np.exp(-opened / self.start_up_s) - np.exp(-(opened + step_s) / self.start_up_s)
         )
-        left = np.maximum(1.0 - self.spent - (0.5 * step_s) * self.last_W / self.energy_J, 0.0)
-        fuel = np.sqrt(left) if self.square_root else left**self.order
-        full_W = self.full_W * rise * pressure * fuel * _temperature_share(head_C)
-        # heat = burn x oxygen share; capped so that no more iron burns than is left
-        burn = full_W / OXYGEN_IN_AIR_FRAC
-        burn = np.minimum(burn, (1.0 - self.spent) * self.energy_J / (step_s * OXYGEN_IN_AIR_FRAC))
-        supply = self.leak * pressure + self.diffusion
-        if self.has_hole:
-            lighter = np.maximum(head_C - air_C, 0.0) / (air_C + ZERO_C_KABS)
-            supply = supply + buoyant_from_terms(self.hole, lighter, pressure) * pressure
-        supply = supply * self.supply
-        # dx/dt is straight in x for frozen burn and supply: solved exactly, so the share never falls below 0
-        rate = burn * ((1.0 - OXYGEN_IN_AIR_FRAC) / OXYGEN_HEAT_J_M3) + supply
-        rest = supply * OXYGEN_IN_AIR_FRAC / (rate + 1e-30)
-        decay = rate * step_s / (self.air_m3 * pressure) + 1e-12
-        gone = -np.expm1(-decay)
-        above = self.oxygen - rest
-        heat_W = burn * (rest + above * gone / decay)
+        full_W = self.full_W * rise * pressure
+        room_m3 = self.air_m3 * pressure / step_s
+        # no more iron burns than is left; the oxygen share never exceeds that of fresh air
+        most = (1.0 - self.spent) * self.energy_J / (step_s * OXYGEN_IN_AIR_FRAC)
+        steady_supply = self.leak * pressure + self.diffusion
+        for _ in range(PASSES):
+            head_now_C = head_C + push_head * guess_W
+            left = np.maximum(1.0 - self.spent - (0.5 * step_s) * guess_W / self.energy_J, 0.0)
+            fuel = np.sqrt(left) if self.square_root else left**self.order
+            # heat = burn x oxygen share
+            burn = np.minimum(full_W * fuel * _temperature_share(head_now_C) / OXYGEN_IN_AIR_FRAC, most)
+            supply = steady_supply
+            if self.has_hole:
+                lighter = np.maximum(head_now_C - air_C, 0.0) / (air_C + ZERO_C_KABS)
+                supply = supply + buoyant_from_terms(self.hole, lighter, pressure) * pressure
+            supply = supply * self.supply
+            # dx/dt is straight in x for frozen burn and supply: solved exactly, so the share never falls below 0
+            rate = burn * ((1.0 - OXYGEN_IN_AIR_FRAC) / OXYGEN_HEAT_J_M3) + supply
+            rest = supply * OXYGEN_IN_AIR_FRAC / (rate + 1e-30)
+            decay = rate / room_m3 + 1e-12
+            gone = -np.expm1(-decay)
+            above = self.oxygen - rest
+            guess_W = burn * (rest + above * gone / decay)
+        heat_W = np.asarray(guess_W)
         self.oxygen = kept(self.going, self.oxygen - above * gone, self.oxygen)
         self.given_J = kept(self.going, self.given_J + heat_W * step_s, self.given_J)
         self.spent = kept(self.going, self.spent + heat_W * step_s / self.energy_J, self.spent)
         self.last_W = heat_W
-        return np.asarray(heat_W)
+        return heat_W
 
 
 def _temperature_share(head_C: Array) -> Array:

@@ -108,8 +108,8 @@ def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
     here = yield from _with_ballast_if_needed(search, found.get(on))
     later = [found[day.day] for day in days if day.day != on]
     window = _next_window(later, shipment)
-    best = here.best if here is not None else None
-    if best is None:
+    best = _hear_rules(here, settings)
+    if here is None or best is None:
         return held_without_option(shipment, search, here, today, later, window, shown, on)
     objections, advice = _weigh(best, later, search)
     changes: tuple[str, ...] = ()
@@ -126,7 +126,7 @@ def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
         reasons=give_reasons(best, objections, advice, worst, search, shown),
         chosen=None if advice == "hold" else best.option,
         best_today=best.option,
-        alternatives=list_alternatives(here, later),
+        alternatives=list_alternatives(here, best, later),
         model_advice=model_advice,
         rules=best.rules,
         disagreement=say_disagreement(model_advice, best.rules, here),
@@ -186,6 +186,26 @@ def _weigh(best: Judged, later: Sequence[DaySearch], search: Search) -> tuple[tu
     return (), best.pack_advice
 
 
+def _hear_rules(here: DaySearch | None, settings: Settings) -> Judged | None:
+    """Take the pack the rules of thumb ask for, where the box is not safer without it; else today's best."""
+    best = here.best if here is not None else None
+    if here is None or best is None or not settings.rules.thumb.stricter_wins:
+        return best
+    asked = best.rules.advice
+    if best.grade == HOLD or asked not in {"pack-with-heat", "pack-with-cold"} or best.pack_advice == asked:
+        return best
+    packed = [
+        one
+        for one in here.options
+        if one.grade <= best.grade
+        and one.pack_advice == asked
+        and one.option.commitment == best.option.commitment
+        and one.chance.combined <= best.chance.combined
+        and one.chance.high <= best.chance.high
+    ]
+    return packed[0] if packed else best
+
+
 def _next_window(later: Sequence[DaySearch], shipment: Shipment) -> NextWindow:
     for grade in (GO, GO_IF):
         for day in later:
@@ -194,13 +214,13 @@ def _next_window(later: Sequence[DaySearch], shipment: Shipment) -> NextWindow:
                 said = say_option(best.option, shipment.destination.zone)
                 said += "" if grade == GO else f" ({'; '.join(best.conditions)})"
                 return NextWindow(day.day.day, best.option.commitment, said)
-    if not any(day.options for day in later):
-        lacking = next((reason for day in later for way in day.lacking for reason in way.reasons), None)
-        why = f": {lacking}" if lacking else ""
-        return NextWindow(None, None, f"no later day can be judged yet{why}")
-    return NextWindow(
-        None, None, "no day in the window goes within the limit; ask the customer or wait for newer forecasts"
-    )
+    judged = [day.day.day for day in later if day.options]
+    unknown = any(way.missing for day in later if not day.options for way in day.lacking)
+    said = f"no day until {judged[-1]:%a %d %b} goes within the limit" if judged else ""
+    if unknown:
+        later_days = "; later days cannot" if judged else "no later day can"
+        said += f"{later_days} be judged yet: forecasts are missing or do not reach that far"
+    return NextWindow(None, None, said or "the order allows no later ship day; ask the customer for another")
 
 
 def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shipment) -> Steps[tuple[str, ...]]:

@@ -30,7 +30,7 @@ from shipwindow.forecast.grid import Forecast
 from shipwindow.trip import Role, Shipment, Weather
 from shipwindow.workdays import ShipDay
 
-ALTERNATIVES_SHOWN = 8
+ALTERNATIVES_SHOWN = 4  # today, and as many later days
 
 
 def what_would_hold_it(best: Judged) -> tuple[str, ...]:
@@ -38,7 +38,9 @@ def what_would_hold_it(best: Judged) -> tuple[str, ...]:
     if not best.doubts:
         return ()
     top = best.doubts[0]
-    return (f"if {top.says}, the chance of loss is {percent(top.chance)}",)
+    if top.flips:
+        return (f"held if {top.says}: then the chance of loss is {percent(top.chance)}",)
+    return (f"no stated doubt holds it; the nearest: if {top.says}, the chance of loss is {percent(top.chance)}",)
 
 
 def worst_of(best: Judged, search: Search) -> WorstLeg:
@@ -85,11 +87,15 @@ def say_disagreement(model: Advice, rules: RulesVerdict, here: DaySearch | None)
     return said
 
 
-def list_alternatives(here: DaySearch | None, later: Sequence[DaySearch]) -> tuple[Option, ...]:
-    """List today's other options, then the best of each later day."""
-    today = list(here.options[1:]) if here is not None else []
+def list_alternatives(here: DaySearch | None, best: Judged | None, later: Sequence[DaySearch]) -> tuple[Option, ...]:
+    """List today's other kinds of packing and other commitments, then the best of each later day."""
+    today: dict[tuple[str, str], Judged] = {}
+    for one in here.options if here is not None else ():
+        kind = one.pack_advice if best is not None and one.option.commitment == best.option.commitment else ""
+        today.setdefault((one.option.commitment, kind), one)
+    others = [one for one in today.values() if one is not best]
     ahead = [day.best for day in later if day.best is not None]
-    return tuple(one.option for one in (today[: ALTERNATIVES_SHOWN - 3] + ahead)[:ALTERNATIVES_SHOWN])
+    return tuple(one.option for one in others[:ALTERNATIVES_SHOWN] + ahead[:ALTERNATIVES_SHOWN])
 
 
 def weather_used(shipment: Shipment, weather: Weather, now: datetime) -> tuple[WeatherUsed, ...]:
@@ -172,7 +178,7 @@ def held_without_option(
         reasons=tuple(dict.fromkeys([*reasons, *shipment.notes])),
         chosen=None,
         best_today=None,
-        alternatives=list_alternatives(None, later),
+        alternatives=list_alternatives(None, None, later),
         model_advice="hold",
         rules=ahead.rules if ahead is not None else None,
         disagreement="",

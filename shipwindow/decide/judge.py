@@ -12,11 +12,14 @@ from dataclasses import dataclass
 from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent
 from shipwindow.decide.risk import Assessed, Member
 from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict
-from shipwindow.settings.models import Settings
+from shipwindow.settings.models import HandoverName, Settings
 from shipwindow.trip import Shipment
 from shipwindow.workdays import ShipDay
 
 GO, GO_IF, HOLD = 0, 1, 2
+
+PROMISED: tuple[HandoverName, ...] = ("met", "depot")
+"""Hand-overs the customer has promised: that they are kept is a condition, not a reason for another plan."""
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,8 @@ def judge(
     -----
     Over the upper limit, over the ceiling for a late box, or a doubt that carries the chance over the flip limit:
     hold. A long wait that does so, or a chance between the two limits, is a condition instead, because the
-    customer can promise the first and agree to the second.
+    customer can promise the first and agree to the second. Where the order already promises to meet or collect the
+    box, the condition does not make the option a worse one.
 
     References
     ----------
@@ -98,9 +102,10 @@ def judge(
     if model_grade == GO:
         if any(doubt.flips and doubt.name == "wait" for doubt in doubts):
             conditions.append(f"only if {HANDOVER_WORDS[on_time.handover]} and opened by {clock(on_time.end_at, zone)}")
+            model_grade = GO if on_time.handover in PROMISED else GO_IF
         if chance.standing == "near":
             conditions.append(f"only if the customer agrees to a chance of loss of {percent(chance.combined)}")
-        model_grade = GO_IF if conditions else GO
+            model_grade = GO_IF
     grade = model_grade
     if rules.advice == "hold" and settings.rules.thumb.stricter_wins:
         grade = HOLD

@@ -127,9 +127,10 @@ def _too_far(spans: tuple[AirSpan, ...], thumb: Thumb, scale: str) -> list[RuleF
 
 
 def _spread(spans: tuple[AirSpan, ...], thumb: Thumb, scale: str) -> list[RuleFinding]:
-    """One place needs heat, another needs ice, and they lie far apart: neither pack is right."""
-    cold = min(spans, key=lambda span: span.low_C, default=None)
-    hot = max(spans, key=lambda span: span.high_C, default=None)
+    """One end needs heat, the other ice, and they lie far apart: neither pack is right."""
+    ends = [span for span in spans if span.role != "hub"]
+    cold = min(ends, key=lambda span: span.low_C, default=None)
+    hot = max(ends, key=lambda span: span.high_C, default=None)
     if cold is None or hot is None or cold.role == hot.role:
         return []
     apart_K = hot.high_C - cold.low_C

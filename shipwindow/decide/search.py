@@ -12,6 +12,8 @@ from datetime import date
 from functools import cached_property
 from typing import TypeVar
 
+import numpy as np
+
 from shipwindow.cargo import Tolerance
 from shipwindow.decide.judge import GO, Judged, judge
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
@@ -30,6 +32,12 @@ Steps = Generator[Request, list[Assessed], T]
 
 FINALISTS = 4
 """Packings of each commitment that get a full look on the day decided for. Status: engineering choice."""
+
+PACK_MARGIN_K = 3.0
+"""How near the bare box's water must come to an edge of the safe band before a pack is tried. [K]
+
+Status: engineering choice; about the effect of the stated doubts on a day in the box.
+"""
 
 AHEAD = 3
 """Options of each later day that get a full look: enough to say whether a window opens. Status: engineering choice."""
@@ -96,7 +104,7 @@ class Search:
         tried = {day.day: self._ways(day, commitments, handover) for day in days}
         pairs = [(way, packing) for ways, _ in tried.values() for way in ways for packing in packings]
         central = yield self._request(pairs, self.members[:1])
-        finalists = [(one.way, one.packing) for one in _shortlist(central, days[0].day if days else None)]
+        finalists = [(one.way, one.packing) for one in _shortlist(central, self.kind, days[0].day if days else None)]
         full = yield self._request(finalists, self.members)
         waits = yield from self._long_waits(full)
         by_day: dict[date, list[Judged]] = {day.day: [] for day in days}
@@ -207,7 +215,7 @@ def _simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
     )
 
 
-def _shortlist(central: Sequence[Assessed], first_day: date | None) -> list[Assessed]:
+def _shortlist(central: Sequence[Assessed], kind: CargoKind, first_day: date | None) -> list[Assessed]:
     """Keep the best packings of each commitment, and the one without a pack; fewer on days after the first."""
     by_way: dict[int, list[Assessed]] = {}
     for one in central:
@@ -215,7 +223,7 @@ def _shortlist(central: Sequence[Assessed], first_day: date | None) -> list[Asse
     today: list[Assessed] = []
     ahead: dict[date, list[Assessed]] = {}
     for group in by_way.values():
-        ordered = sorted(group, key=_central_chance)
+        ordered = sorted(_with_a_use(group, kind.safe_low_C, kind.safe_high_C), key=_central_chance)
         kept = ordered[:FINALISTS]
         kept += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
         on = kept[0].way.on_time.ship_day
@@ -225,6 +233,22 @@ def _shortlist(central: Sequence[Assessed], first_day: date | None) -> list[Asse
             ahead.setdefault(on, []).extend(kept)
     later = [one for group in ahead.values() for one in sorted(group, key=_central_chance)[:AHEAD]]
     return today + later
+
+
+def _with_a_use(group: Sequence[Assessed], low_C: float, high_C: float) -> list[Assessed]:
+    """Leave out heat packs where the bare box never gets cool, and cold packs where it never gets warm.
+
+    A pack that acts only as ballast is bad advice under the wrong name; ballast water is tried by itself.
+    """
+    bare = {one.packing.box: one for one in group if one.packing.plan.count == 0}
+    kept = []
+    for one in group:
+        water_C = np.concatenate([bare[one.packing.box].water_C[0], *bare[one.packing.box].late_water_C.values()])
+        cools = water_C.min() < low_C + PACK_MARGIN_K
+        warms = water_C.max() > high_C - PACK_MARGIN_K
+        if (one.packing.plan.heat is None or cools) and (one.packing.plan.cold is None or warms):
+            kept.append(one)
+    return kept
 
 
 def _central_chance(one: Assessed) -> float:

@@ -80,7 +80,7 @@ class _Promise:
     notes: tuple[str, ...]
 
 
-def plan_trip(  # noqa: PLR0917  the case, then what is tried on it
+def plan_trip(
     shipment: Shipment,
     settings: Settings,
     ship_day: date,

@@ -47,7 +47,8 @@ class ExposureDoubt:
 
     forecast_sigmas: float = 0.0  # standard deviations added to every outdoor temperature
     van: End = "central"
-    indoor: End = "central"
+    indoor: End = "central"  # buildings and cars
+    hold: End = "central"  # the aircraft's hold
 
 
 @dataclass(frozen=True)
@@ -255,7 +256,7 @@ def _cut(leg: Leg, weather: Weather) -> _Cut | Gap:
 
 
 @lru_cache(maxsize=2048)  # orders, commitments and delays share most legs; the key holds every value that matters
-def _leg_part(  # noqa: PLR0917  a cache key is positional
+def _leg_part(
     leg: Leg,
     around: Surroundings,
     cut: _Cut | None,
@@ -275,7 +276,8 @@ def _leg_part(  # noqa: PLR0917  a cache key is positional
     cuts = cuts[(cuts >= start) & (cuts <= end)]
     span_s = np.diff(cuts)
     middle = cuts[:-1] + span_s / 2
-    indoor = np.array([_end(around.indoor_low_C, around.indoor_C, around.indoor_high_C, m.indoor) for m in members])
+    ends = [m.hold if leg.surroundings == "flight" else m.indoor for m in members]
+    indoor = np.array([_end(around.indoor_low_C, around.indoor_C, around.indoor_high_C, end) for end in ends])
     share = around.outdoor_share
     blend = np.tile((1.0 - share) * indoor[:, None], (1, span_s.size))
     wind = np.zeros(span_s.size)

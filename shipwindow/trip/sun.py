@@ -102,7 +102,7 @@ def zenith_deg(
     """
     if not (-90.0 <= latitude_deg <= 90.0 and -360.0 <= longitude_deg <= 360.0):
         raise DomainError(f"{latitude_deg}, {longitude_deg}", "a latitude and longitude", "correct the place")
-    from pvlib import spa  # noqa: PLC0415  heavy; only when the sun is asked for
+    from pvlib import spa
 
     seconds = np.array([instant.timestamp() for instant in instants])
     found = spa.solar_position(
@@ -166,7 +166,7 @@ def sunlight(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_
     ----------
     .. [1] Erbs, Klein & Duffie, Solar Energy 28:293, 1982, as coded in pvlib. Status: source (code), memory (paper).
     """
-    from pvlib import irradiance  # noqa: PLC0415  heavy; only when the sun is asked for
+    from pvlib import irradiance
 
     sky = np.asarray(sky_frac, dtype=np.float64)
     first_at = start_at.astimezone(UTC)
