@@ -6,7 +6,7 @@ For: the edge where ``now`` is taken from this computer. Must not know: any one 
 from __future__ import annotations
 
 import sys
-import time
+import threading
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Self
@@ -78,42 +78,45 @@ class ProgressLine:
     """A bar on stderr, for a terminal only, and only once a run has taken a second."""
 
     def __init__(self) -> None:
-        self._began_s = time.monotonic()
         self._bar: Progress | None = None
         self._tasks: dict[str, TaskID] = {}
+        self._timer: threading.Timer | None = None
 
     def __enter__(self) -> Self:
+        if sys.stderr.isatty():
+            self._bar = _new_bar()
+            self._timer = threading.Timer(SHOWN_AFTER_S, self._bar.start)
+            self._timer.daemon = True
+            self._timer.start()
         return self
 
     def __call__(self, what: str, done: int, total: int) -> None:
         """Show how far a step has come."""
-        if not sys.stderr.isatty():
-            return
         if self._bar is None:
-            if time.monotonic() - self._began_s < SHOWN_AFTER_S:
-                return
-            self._bar = self._start()
+            return
         if what not in self._tasks:
             self._tasks[what] = self._bar.add_task(what, total=total)
         self._bar.update(self._tasks[what], completed=done, total=total)
 
-    @staticmethod
-    def _start() -> Progress:
-        from rich.console import Console
-        from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn
-
-        bar = Progress(
-            TextColumn("{task.description}", markup=False),
-            BarColumn(complete_style="bold", finished_style="dim"),
-            MofNCompleteColumn(),
-            console=Console(stderr=True),
-            transient=True,
-        )
-        bar.start()
-        return bar
-
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer.join()
         if self._bar is not None:
             self._bar.stop()
+
+
+def _new_bar() -> Progress:
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    return Progress(
+        TextColumn("{task.description}", markup=False),
+        BarColumn(complete_style="bold", finished_style="dim"),
+        MofNCompleteColumn(),
+        TimeElapsedColumn(),
+        console=Console(stderr=True),
+        transient=True,
+    )
