@@ -23,9 +23,7 @@ class Constant(float):
     low: float
     high: float
 
-    def __new__(  # noqa: PLR0917  one line of a table
-        cls, value: float, unit: str, source: str, status: Status, low: float, high: float
-    ) -> Self:
+    def __new__(cls, value: float, unit: str, source: str, status: Status, low: float, high: float) -> Self:
         """Keep the number as a float and its pedigree beside it."""
         found = super().__new__(cls, value)
         found.unit = unit

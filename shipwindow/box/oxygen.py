@@ -238,7 +238,7 @@ def stack_m3_s(
     Notes
     -----
     The two holes share the draught. Ten to a hundred times the exchange of one hole: whether a second path exists
-    decides more than the diameter. ``simulate`` leaves it out, as nobody plans for it; it errs toward too little oxygen.
+    decides more than the diameter. ``simulate`` leaves it out, as nobody plans for it: it errs toward too little air.
 
     References
     ----------

@@ -39,7 +39,7 @@ class Lane:
     lost_J: float  # through the outer surface, integrated on its own
 
 
-def follow_lane(  # noqa: PLR0917  one equation a line, read as a whole
+def follow_lane(
     coefs: Coefficients,
     cond: Conductances,
     forcing: Forcing,
@@ -78,7 +78,7 @@ def follow_lane(  # noqa: PLR0917  one equation a line, read as a whole
     .. [1] thermal.md section 9, packs.md 2e. Status: engineering choice.
     .. [2] Hindmarsh and Petzold, LSODA, through scipy.integrate.solve_ivp. Status: source.
     """
-    from scipy.integrate import solve_ivp  # noqa: PLC0415  heavy; only for the slow path
+    from scipy.integrate import solve_ivp
 
     c = {name: float(getattr(coefs, name)[case]) for name in coefs.__dataclass_fields__}
     g_we, g_he, g_wh, g_ph = (
@@ -92,9 +92,7 @@ def follow_lane(  # noqa: PLR0917  one equation a line, read as a whole
     def ice_C(content_J: float) -> float:
         return float(pack_C(content_J, c["melts_C"], c["solid_J_K"], c["liquid_J_K"], c["latent_J"]))
 
-    def rates(  # noqa: PLR0917  the integrator's call
-        time_s: float, y: Array, air: float, outer: float, g_ea: float, pressure: float
-    ) -> list[float]:
+    def rates(time_s: float, y: Array, air: float, outer: float, g_ea: float, pressure: float) -> list[float]:
         water, head, wall, pack, spent, oxygen, _lost = y
         pack_now = ice_C(pack) if cold else pack
         from_pack = g_ph * (pack_now - head) if heat or cold else 0.0

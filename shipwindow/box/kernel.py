@@ -1,0 +1,747 @@
+"""Compiled loops of the fast solver: modes of a lane, and many lanes side by side through their pieces of constant weather.
+
+For: one entry, ``run_blocks``, over blocks of ``LANES`` lanes of one kind that share a schedule; and ``find_runs`` with
+``compact``, which make the forcing of that schedule. Must not know: records, threads. Neighbours: ``pieces`` (schedules
+and blocks), ``fast`` (calls it), ``reference`` (the same equations written out).
+
+All compiled code is in this one file because numba renews its cache by the file of the entry alone. Importing it
+loads numba. State is float32: a lane takes at most some hundred steps, so rounding stays below 1e-4 K. Indices are
+unsigned and rows lie in one flat array each; without that the loops do not become vector code.
+"""
+# ruff: noqa: PLR0914, PLR0915, PLR0917, C901, PLR0912, D103, ANN401, SLF001, FURB136
+# one long function a loop is the price of compiled code; max() and min() do not become vector code here
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Any, TypeVar, cast
+
+import numpy as np
+from llvmlite import ir
+from numba import njit, types
+from numba.extending import intrinsic
+
+from shipwindow.box import materials
+
+Compiled = TypeVar("Compiled", bound=Callable[..., Any])
+# float32 arrays unless said otherwise; numba finds the types itself
+Floats = np.ndarray[Any, Any]
+
+LANES = 32
+NONE, HEAT, COLD = 0, 1, 2
+F = np.float32
+U = np.uint64
+
+
+def _compiled(function: Compiled) -> Compiled:
+    # "contract" lets a product and a sum become one instruction; nothing else is loosened, so NaN stays NaN
+    return cast("Compiled", njit(cache=True, nogil=True, fastmath={"contract", "nsz"}, error_model="numpy")(function))
+
+
+# ---------------------------------------------------------------------------- rows
+# state of a lane
+(
+    Y0, Y1, Y2, Y3, Z0, Z1, Z2, Z3, WATER, LOW, HIGH, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J,
+    SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, MEAN_E,
+    CONTENT, PACK,
+) = (U(row * LANES) for row in range(34))  # fmt: skip
+STATE_ROWS = 34
+# constants of a lane
+(
+    W0, W1, W2, W3, H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
+    EL0, EL1, EL2, EL3, PL0, PL1, PL2, PL3,
+    G_NOMINAL, FACTOR, R_WALL, PER_OUTER,
+    HOT_FROM, HOT_1H, HOT_RATE, COLD_FROM, COLD_1H, COLD_RATE, BAG_AT, BAG_RATE, SAFE_LOW, SAFE_HIGH,
+    FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING, SUPPLY, AIR_M3,
+    MELTS, SOLID, LIQUID, LATENT, G_PACK,
+) = (U(row * LANES) for row in range(54))  # fmt: skip
+CONSTANT_ROWS = 54
+# constants of a lane for one length of piece
+(
+    GO0, GO1, GO2, GO3, EM0, EM1, EM2, EM3, HM0, HM1, HM2, HM3, A_EE, A_EP, A_HE, A_HP, START_KEEP, START_MEAN,
+) = (U(row * LANES) for row in range(18))  # fmt: skip
+LENGTH_ROWS = 18
+# weather of a lane during a run
+OUTER, FILM, AIR = U(0), U(LANES), U(2 * LANES)
+
+# columns of what comes in, a case a row
+(
+    I_WATER, I_HEAD, I_WALL, I_WARMER, I_FILL, I_PACK, I_R_WALL, I_OUTER, I_FILM_LOW, I_FILM_HIGH, I_START, I_FULL_W,
+    I_ENERGY, I_ORDER, I_START_UP_S, I_AIR, I_LEAK, I_DIFFUSION, I_INERTIAL, I_VISCOUS, I_TURNING, I_SPENT,
+    I_MELTS, I_SOLID, I_LIQUID, I_LATENT, I_CONTENT,
+    I_HOT_FROM, I_HOT_1H, I_HOT_RATE, I_COLD_FROM, I_COLD_1H, I_COLD_RATE, I_BAG_AT, I_BAG_RATE, I_SAFE_LOW, I_SAFE_HIGH,
+) = range(37)  # fmt: skip
+CASE_COLUMNS = 37
+# rows of what goes out
+(
+    O_LOW, O_HIGH, O_LOW_AT, O_HIGH_AT, O_HEAT, O_COLD, O_BAG, O_OVER, O_UNDER, O_WATER, O_HEAD, O_WALL, O_PACK, O_GIVEN,
+    O_OXYGEN, O_SPENT, O_MELTED, O_WALL_J,
+) = range(18)  # fmt: skip
+OUT_ROWS = 18
+
+# ---------------------------------------------------------------------------- numbers in float32
+ZERO, HALF, ONE = F(0.0), F(0.5), F(1.0)
+TINY, SMALLEST_W = F(1e-12), F(1e-30)
+MAGIC = F(12582912.0)  # adding it rounds to a whole number in the low bits
+C1, C2, C3, C4, C5 = (F(math.log(2.0) ** n / math.factorial(n)) for n in range(1, 6))
+LOWEST_POWER, HIGHEST_POWER = F(-120.0), F(120.0)
+LOG2_E = F(math.log2(math.e))
+SIXTH, TWENTIETH, FORTY_SECOND = F(1.0 / 6.0), F(1.0 / 20.0), F(1.0 / 42.0)
+LN2_HALF_SQUARED = F((0.5 * math.log(2.0)) ** 2)
+LEAST_SPAN_K = F(1e-5)
+PER_H = F(1.0 / 3600.0)
+ZERO_C = F(float(materials.ZERO_C_KABS))
+IN_AIR = F(float(materials.OXYGEN_IN_AIR_FRAC))
+PER_IN_AIR = F(1.0 / float(materials.OXYGEN_IN_AIR_FRAC))
+USED_M3_J = F((1.0 - float(materials.OXYGEN_IN_AIR_FRAC)) / float(materials.OXYGEN_HEAT_J_M3))
+REFERENCE_C = F(float(materials.WARMER_REFERENCE_C))
+ACTIVATION = F(
+    float(materials.ACTIVATION_J_MOL)
+    / float(materials.GAS_J_MOLK)
+    / (float(materials.WARMER_REFERENCE_C) + float(materials.ZERO_C_KABS))
+    * math.log2(math.e)
+)
+SHARE_LOW, SHARE_HIGH = F(float(materials.TEMPERATURE_SHARE_LOW)), F(float(materials.TEMPERATURE_SHARE_HIGH))
+SERIES_BELOW = F(0.03)
+
+
+@intrinsic  # type: ignore[untyped-decorator]
+def _times_power(typing_context: Any, value: Any, rounded: Any) -> Any:  # noqa: ARG001  numba's own signature
+    """Multiply by two to the whole number that MAGIC left in the low bits."""
+    if not (value == types.float32 and rounded == types.float32):
+        return None
+    signature = types.float32(types.float32, types.float32)
+
+    def emit(_context: Any, builder: Any, _signature: Any, args: Any) -> Any:
+        whole = ir.IntType(32)
+        bits = builder.bitcast(args[0], whole)
+        power = builder.shl(builder.bitcast(args[1], whole), ir.Constant(whole, 23))
+        return builder.bitcast(builder.add(bits, power), ir.FloatType())
+
+    return signature, emit
+
+
+@_compiled
+def _exp2(x: Any) -> Any:
+    """Two to the power x, relative error below 3e-6."""
+    x = LOWEST_POWER if x < LOWEST_POWER else x
+    x = HIGHEST_POWER if x > HIGHEST_POWER else x
+    rounded = x + MAGIC
+    rest = x - (rounded - MAGIC)
+    return _times_power(ONE + rest * (C1 + rest * (C2 + rest * (C3 + rest * (C4 + rest * C5)))), rounded)
+
+
+# ---------------------------------------------------------------------------- forcing
+@_compiled
+def find_runs(
+    first: int,
+    last: int,
+    outer: Floats,
+    film: Floats,
+    air: Floats,
+    pressure: Floats,
+    steps: Floats,
+    near_K: float,
+    near_share: float,
+    starts: Floats,
+) -> None:
+    """Mark the steps of exposures first..last at which the weather of any member leaves that of its run."""
+    members = outer.shape[2]
+    for u in range(first, last):
+        begun = 0
+        starts[u, 0] = 1
+        for t in range(1, steps[u]):
+            new = pressure[t, u] != pressure[begun, u]
+            apart = 0.0
+            spread = 0.0
+            for m in range(members):
+                change = abs(outer[t, u, m] - outer[begun, u, m])
+                apart = change if change > apart else apart
+                change = abs(air[t, u, m] - air[begun, u, m])
+                apart = change if change > apart else apart
+                change = abs(film[t, u, m] - film[begun, u, m]) - near_share * film[begun, u, m]
+                spread = change if change > spread else spread
+            if new or apart > near_K or spread > 0.0:
+                begun = t
+                starts[u, t] = 1
+
+
+@_compiled
+def compact(
+    first: int,
+    last: int,
+    outer: Floats,
+    film: Floats,
+    air: Floats,
+    pressure: Floats,
+    steps: Floats,
+    starts: Floats,
+    out: Floats,
+    pressure_out: Floats,
+) -> None:
+    """Write the mean weather of each run of exposures first..last: (U, runs, 3, M), and its pressure (U, runs)."""
+    members = outer.shape[2]
+    for u in range(first, last):
+        run = -1
+        count = 0.0
+        for t in range(steps[u]):
+            if starts[u, t]:
+                run += 1
+                count = 0.0
+                pressure_out[u, run] = pressure[t, u]
+                for m in range(members):
+                    out[u, run, 0, m] = outer[t, u, m]
+                    out[u, run, 1, m] = film[t, u, m]
+                    out[u, run, 2, m] = air[t, u, m]
+            else:
+                share = 1.0 / (count + 1.0)
+                for m in range(members):
+                    out[u, run, 0, m] += share * (outer[t, u, m] - out[u, run, 0, m])
+                    out[u, run, 1, m] += share * (film[t, u, m] - out[u, run, 1, m])
+                    out[u, run, 2, m] += share * (air[t, u, m] - out[u, run, 2, m])
+            count += 1.0
+
+
+# ---------------------------------------------------------------------------- modes
+@_compiled
+def _eigen(matrix: Floats, vectors: Floats, size: int) -> None:
+    """Diagonalise a small symmetric matrix in place by Jacobi rotations; values end on its diagonal."""
+    for i in range(size):
+        for k in range(size):
+            vectors[i, k] = 1.0 if i == k else 0.0
+    for _ in range(20):
+        off = 0.0
+        for i in range(size):
+            for k in range(i + 1, size):
+                off += matrix[i, k] * matrix[i, k] / (matrix[i, i] * matrix[k, k])
+        if off < 1e-26:
+            break
+        for p in range(size - 1):
+            for q in range(p + 1, size):
+                between = matrix[p, q]
+                if between == 0.0:
+                    continue
+                theta = (matrix[q, q] - matrix[p, p]) / (2.0 * between)
+                t = (1.0 if theta >= 0.0 else -1.0) / (abs(theta) + math.sqrt(theta * theta + 1.0))
+                c = 1.0 / math.sqrt(t * t + 1.0)
+                s = t * c
+                matrix[p, p] -= t * between
+                matrix[q, q] += t * between
+                matrix[p, q] = 0.0
+                matrix[q, p] = 0.0
+                for k in range(size):
+                    if k not in (p, q):
+                        left, right = matrix[k, p], matrix[k, q]
+                        matrix[k, p] = c * left - s * right
+                        matrix[k, q] = s * left + c * right
+                        matrix[p, k] = matrix[k, p]
+                        matrix[q, k] = matrix[k, q]
+                    left, right = vectors[k, p], vectors[k, q]
+                    vectors[k, p] = c * left - s * right
+                    vectors[k, q] = s * left + c * right
+
+
+@_compiled
+def _set_up(
+    kind: int,
+    case: Floats,
+    g_we: float,
+    g_he: float,
+    factor: float,
+    lengths: Floats,
+    state: Floats,
+    constant: Floats,
+    by_length: Floats,
+    j: Any,
+    matrix: Floats,
+    vectors: Floats,
+) -> None:
+    """Find the modes of one lane and what they do over each length of piece; all in float64."""
+    size = 4 if kind == HEAT else 3
+    g_wh, g_ph = case[I_FILL], (case[I_PACK] if kind != NONE else 0.0)
+    r_wall, outer_m2 = case[I_R_WALL], case[I_OUTER]
+    low = factor / (r_wall + 1.0 / (case[I_FILM_LOW] * outer_m2))
+    high = factor / (r_wall + 1.0 / (case[I_FILM_HIGH] * outer_m2))
+    g_ea = 0.5 * (low + high)
+    root = np.empty(4)
+    for node in range(4):
+        root[node] = math.sqrt(case[I_WATER + node]) if node < size else 1.0
+    matrix[:, :] = 0.0
+    matrix[0, 0] = g_we + g_wh
+    matrix[1, 1] = g_wh + g_he + g_ph
+    matrix[2, 2] = g_we + g_he + g_ea
+    matrix[0, 1] = -g_wh
+    matrix[0, 2] = -g_we
+    matrix[1, 2] = -g_he
+    if size == 4:
+        matrix[3, 3] = g_ph
+        matrix[1, 3] = -g_ph
+    for i in range(size):
+        for k in range(i, size):
+            matrix[i, k] /= root[i] * root[k]
+            matrix[k, i] = matrix[i, k]
+    _eigen(matrix, vectors, size)
+    for i in range(4):
+        row = U(i * LANES) + j
+        if i >= size:
+            for first in (W0, H0, E0, P0, EL0, PL0):
+                constant[first + row] = ZERO
+            state[Y0 + row] = ZERO
+            continue
+        decay = matrix[i, i]
+        at_w, at_h, at_e = vectors[0, i] / root[0], vectors[1, i] / root[1], vectors[2, i] / root[2]
+        at_p = vectors[3, i] / root[3] if size == 4 else 0.0
+        into = at_p if kind == HEAT else at_h * g_ph
+        constant[W0 + row], constant[H0 + row], constant[E0 + row], constant[P0 + row] = at_w, at_h, at_e, at_p
+        constant[EL0 + row], constant[PL0 + row] = at_e / decay, into / decay
+        filled = 0.0
+        for node in range(size):
+            filled += vectors[node, i] * root[node]
+        state[Y0 + row] = filled * case[I_START]
+    constant[G_NOMINAL + j], constant[FACTOR + j] = g_ea, factor
+    constant[R_WALL + j], constant[PER_OUTER + j], constant[G_PACK + j] = r_wall, 1.0 / outer_m2, g_ph
+    for length in range(lengths.shape[0]):
+        part_s, whole_s = lengths[length, 0], lengths[length, 0] * lengths[length, 1]
+        at = U(length * LENGTH_ROWS * LANES) + j
+        ee = ep = he = hp = 0.0
+        for i in range(4):
+            row = at + U(i * LANES)
+            if i >= size:
+                by_length[GO0 + row] = by_length[EM0 + row] = by_length[HM0 + row] = ZERO
+                continue
+            decay = matrix[i, i]
+            at_h, at_e = vectors[1, i] / root[1], vectors[2, i] / root[2]
+            into = vectors[3, i] / root[3] if kind == HEAT else at_h * g_ph
+            mean = -math.expm1(-decay * whole_s) / (decay * whole_s)
+            rest = (1.0 - mean) / decay
+            by_length[GO0 + row] = -math.expm1(-decay * part_s)
+            by_length[EM0 + row], by_length[HM0 + row] = at_e * mean, at_h * mean
+            ee += at_e * at_e * rest
+            ep += at_e * into * rest
+            he += at_h * at_e * rest
+            hp += at_h * into * rest
+        by_length[A_EE + at], by_length[A_EP + at], by_length[A_HE + at], by_length[A_HP + at] = ee, ep, he, hp
+        start_up_s = case[I_START_UP_S]
+        by_length[START_KEEP + at] = math.exp(-whole_s / start_up_s)
+        by_length[START_MEAN + at] = -math.expm1(-whole_s / start_up_s) * start_up_s / whole_s
+
+
+@_compiled
+def _copy_lane(state: Floats, constant: Floats, by_length: Floats, lengths: int, source: Any, j: Any) -> None:
+    for row in range(4):
+        state[Y0 + U(row * LANES) + j] = state[Y0 + U(row * LANES) + source]
+    for row in range(CONSTANT_ROWS):
+        constant[U(row * LANES) + j] = constant[U(row * LANES) + source]
+    for row in range(LENGTH_ROWS * lengths):
+        by_length[U(row * LANES) + j] = by_length[U(row * LANES) + source]
+
+
+@_compiled
+def _begin(case: Floats, supply: float, opened_s: float, state: Floats, constant: Floats, j: Any) -> None:
+    """Fill what does not depend on the modes."""
+    start = F(case[I_START])
+    state[WATER + j] = state[LOW + j] = state[HIGH + j] = start
+    for row in (LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, LAST_W, GIVEN_J, BUOYANT):
+        state[row + j] = ZERO
+    state[SPENT + j], state[OXYGEN + j] = case[I_SPENT], IN_AIR
+    state[STARTING + j] = math.exp(-opened_s / case[I_START_UP_S])
+    state[PRESSURE + j] = ONE
+    state[PER_AIR + j] = 1.0 / case[I_AIR]
+    state[CONTENT + j] = case[I_CONTENT]
+    over = case[I_CONTENT] - case[I_LATENT]
+    state[PACK + j] = (
+        case[I_MELTS]
+        + (case[I_CONTENT] / case[I_SOLID] if case[I_CONTENT] < 0.0 else 0.0)
+        + (over / case[I_LIQUID] if over > 0.0 else 0.0)
+    )
+    constant[FULL_W + j], constant[ENERGY + j], constant[PER_ENERGY + j] = (
+        case[I_FULL_W], case[I_ENERGY], 1.0 / case[I_ENERGY],
+    )  # fmt: skip
+    constant[ORDER + j], constant[LEAK + j], constant[DIFFUSION + j] = case[I_ORDER], case[I_LEAK], case[I_DIFFUSION]
+    constant[INERTIAL + j], constant[VISCOUS + j] = case[I_INERTIAL], case[I_VISCOUS]
+    constant[TURNING + j], constant[SUPPLY + j], constant[AIR_M3 + j] = case[I_TURNING], supply, case[I_AIR]
+    constant[MELTS + j], constant[SOLID + j] = case[I_MELTS], case[I_SOLID]
+    constant[LIQUID + j], constant[LATENT + j] = case[I_LIQUID], case[I_LATENT]
+    constant[HOT_FROM + j], constant[HOT_1H + j], constant[HOT_RATE + j] = (
+        case[I_HOT_FROM], case[I_HOT_1H], case[I_HOT_RATE],
+    )  # fmt: skip
+    constant[COLD_FROM + j], constant[COLD_1H + j], constant[COLD_RATE + j] = (
+        case[I_COLD_FROM], case[I_COLD_1H], case[I_COLD_RATE],
+    )  # fmt: skip
+    constant[BAG_AT + j], constant[BAG_RATE + j] = case[I_BAG_AT], case[I_BAG_RATE]
+    constant[SAFE_LOW + j], constant[SAFE_HIGH + j] = case[I_SAFE_LOW], case[I_SAFE_HIGH]
+
+
+# ---------------------------------------------------------------------------- what drives a piece
+# The wall's outside is taken at a nominal conductance; what the film adds or takes is a source at the wall. Its mean
+# follows from the mean wall temperature it makes itself: q = a (T_outer - known mean) / (x + a A), in closed form.
+@_compiled
+def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        outer, g = x[OUTER + j], c[G_NOMINAL + j]
+        resistance = c[R_WALL + j] + x[FILM + j] * c[PER_OUTER + j]
+        more = c[FACTOR + j] - g * resistance
+        mean_e = k[EM0 + kj] * s[Y0 + j] + k[EM1 + kj] * s[Y1 + j] + k[EM2 + kj] * s[Y2 + j]
+        usual = g * outer
+        by_source = k[A_EE + kj]
+        source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
+        s[Z0 + j] = c[EL0 + j] * source
+        s[Z1 + j] = c[EL1 + j] * source
+        s[Z2 + j] = c[EL2 + j] * source
+        s[WALL_J + j] += whole_s * (source - g * (mean_e + by_source * source))
+
+
+@_compiled
+def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
+    """As the plain box, with the pack's heat content solved together with it: never melts more than there is."""
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        outer, g = x[OUTER + j], c[G_NOMINAL + j]
+        resistance = c[R_WALL + j] + x[FILM + j] * c[PER_OUTER + j]
+        more = c[FACTOR + j] - g * resistance
+        mean_e = k[EM0 + kj] * s[Y0 + j] + k[EM1 + kj] * s[Y1 + j] + k[EM2 + kj] * s[Y2 + j]
+        mean_h = k[HM0 + kj] * s[Y0 + j] + k[HM1 + kj] * s[Y1 + j] + k[HM2 + kj] * s[Y2 + j]
+        usual = g * outer
+        by_source = k[A_EE + kj]
+        place = more / (resistance + more * by_source)
+        source = usual + place * (outer - mean_e - by_source * usual)
+        by_pack = k[A_EP + kj]
+        mean_h += k[A_HE + kj] * source
+        kept = ONE - (k[A_HP + kj] - k[A_HE + kj] * place * by_pack)
+        flow = c[G_PACK + j] * whole_s
+        stiff = HALF * flow * kept
+        pack, melts, latent = s[PACK + j], c[MELTS + j], c[LATENT + j]
+        right = s[CONTENT + j] + flow * mean_h - stiff * (pack + melts)
+        frozen = right if right < ZERO else ZERO
+        melted = right - latent
+        melted = melted if melted > ZERO else ZERO
+        change = frozen / (c[SOLID + j] + stiff) + melted / (c[LIQUID + j] + stiff)
+        new = melts + change
+        s[CONTENT + j] = right - stiff * change
+        s[PACK + j] = new
+        mean_p = HALF * (pack + new)
+        source -= place * by_pack * mean_p
+        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * mean_p
+        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * mean_p
+        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * mean_p
+        s[WALL_J + j] += whole_s * (source - g * (mean_e + by_source * source + by_pack * mean_p))
+
+
+@_compiled
+def _enter_pressure(s: Floats, c: Floats, pressure: Floats) -> None:
+    """Let outside air in where the pressure rises; where it falls the mixture leaves as it is."""
+    for lane in range(LANES):
+        j = U(lane)
+        now, before, held = pressure[j], s[PRESSURE + j], s[OXYGEN + j]
+        drawn = (now - before) / now
+        drawn = drawn if drawn > ZERO else ZERO
+        s[OXYGEN + j] = held + drawn * (IN_AIR - held)
+        s[PRESSURE + j] = now
+        s[PER_AIR + j] = ONE / (c[AIR_M3 + j] * now)
+
+
+@_compiled
+def _buoyant(s: Floats, c: Floats, x: Floats) -> None:
+    """Exchange through the lid hole, as oxygen.buoyant_from_terms."""
+    for lane in range(LANES):
+        j = U(lane)
+        air, p = x[AIR + j], s[PRESSURE + j]
+        step = (s[HEAD + j] - air) / (air + ZERO_C)
+        step = step if step > TINY else TINY
+        inertial = c[INERTIAL + j] * math.sqrt(step)
+        viscous = c[VISCOUS + j] * step * p
+        turning = c[TURNING + j] * step * p * p
+        turning = turning if turning > TINY else TINY
+        moving = ONE - ONE / turning
+        moving = moving if moving > ZERO else ZERO
+        s[BUOYANT + j] = moving * inertial * viscous / (inertial + viscous + SMALLEST_W)
+
+
+@_compiled
+def _fuel(s: Floats, c: Floats, whole_s: Any, square_root: Any) -> None:
+    """Iron left at the middle of the piece, to the power of the decay order."""
+    middle = HALF * whole_s
+    for lane in range(LANES):
+        j = U(lane)
+        left = ONE - s[SPENT + j] - middle * s[LAST_W + j] * c[PER_ENERGY + j]
+        left = left if left > ZERO else ZERO
+        s[FUEL + j] = math.sqrt(left) if square_root else left
+    if not square_root:
+        for lane in range(LANES):
+            j = U(lane)
+            s[FUEL + j] = F(s[FUEL + j] ** c[ORDER + j])
+
+
+@_compiled
+def _drive_heat(
+    s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, has_hole: Any, square_root: Any
+) -> None:
+    """As the plain box, with a warmer that burns what iron and oxygen allow, never more than there is."""
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        outer, g, last = x[OUTER + j], c[G_NOMINAL + j], s[LAST_W + j]
+        resistance = c[R_WALL + j] + x[FILM + j] * c[PER_OUTER + j]
+        more = c[FACTOR + j] - g * resistance
+        y0, y1, y2, y3 = s[Y0 + j], s[Y1 + j], s[Y2 + j], s[Y3 + j]
+        mean_e = k[EM0 + kj] * y0 + k[EM1 + kj] * y1 + k[EM2 + kj] * y2 + k[EM3 + kj] * y3
+        mean_h = k[HM0 + kj] * y0 + k[HM1 + kj] * y1 + k[HM2 + kj] * y2 + k[HM3 + kj] * y3
+        usual = g * outer
+        by_source = k[A_EE + kj]
+        place = more / (resistance + more * by_source)
+        source = usual + place * (outer - mean_e - by_source * usual)
+        by_pack = place * k[A_EP + kj]
+        s[HEAD + j] = mean_h + k[A_HE + kj] * (source - by_pack * last) + k[A_HP + kj] * last
+        s[BASE + j] = source
+        s[PLACE + j] = by_pack
+        s[MEAN_E + j] = mean_e
+    if has_hole:
+        _buoyant(s, c, x)
+    _fuel(s, c, whole_s, square_root)
+    per_s = ONE / whole_s
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        p, head, energy, spent = s[PRESSURE + j], s[HEAD + j], c[ENERGY + j], s[SPENT + j]
+        starting = s[STARTING + j]
+        rise = ONE - k[START_MEAN + kj] * starting
+        s[STARTING + j] = k[START_KEEP + kj] * starting
+        share = _exp2(ACTIVATION * (head - REFERENCE_C) / (head + ZERO_C))
+        share = share if share > SHARE_LOW else SHARE_LOW
+        share = share if share < SHARE_HIGH else SHARE_HIGH
+        full_W = c[FULL_W + j] * rise * p * s[FUEL + j] * share
+        most_W = (ONE - spent) * energy * per_s
+        most_W = most_W if most_W > ZERO else ZERO
+        burn = PER_IN_AIR * (full_W if full_W < most_W else most_W)
+        supply = c[SUPPLY + j] * ((c[LEAK + j] + s[BUOYANT + j]) * p + c[DIFFUSION + j])
+        # the share of oxygen runs to its rest; straight in itself for frozen burn and supply, so it stays above 0
+        rate = burn * USED_M3_J + supply
+        rest = supply * IN_AIR / (rate + SMALLEST_W)
+        decay = rate * whole_s * s[PER_AIR + j] + TINY
+        mean = (ONE - _exp2(-LOG2_E * decay)) / decay
+        near = ONE - HALF * decay * (ONE - decay * F(1.0 / 3.0))
+        mean = near if decay < SERIES_BELOW else mean
+        above = s[OXYGEN + j] - rest
+        heat_W = burn * (rest + above * mean)
+        s[OXYGEN + j] = rest + above * (ONE - mean * decay)
+        s[GIVEN_J + j] += heat_W * whole_s
+        s[SPENT + j] = spent + heat_W * whole_s * c[PER_ENERGY + j]
+        s[LAST_W + j] = heat_W
+        source = s[BASE + j] - s[PLACE + j] * heat_W
+        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * heat_W
+        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * heat_W
+        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * heat_W
+        s[Z3 + j] = c[EL3 + j] * source + c[PL3 + j] * heat_W
+        s[WALL_J + j] += whole_s * (
+            source - c[G_NOMINAL + j] * (s[MEAN_E + j] + k[A_EE + kj] * source + k[A_EP + kj] * heat_W)
+        )
+
+
+# ---------------------------------------------------------------------------- what comes of it
+@_compiled
+def _advance(s: Floats, c: Floats, k: Floats, at: Any, modes: Any, part_s: Any, now: Any) -> None:
+    """Move the modes over one part and count what the water meets, taken as straight within the part."""
+    part_h = part_s * PER_H
+    if modes == U(4):
+        for lane in range(LANES):
+            j = U(lane)
+            s[Y3 + j] += k[GO3 + at + j] * (s[Z3 + j] - s[Y3 + j])
+            s[HEAD + j] = c[W3 + j] * s[Y3 + j]
+    else:
+        for lane in range(LANES):
+            s[HEAD + U(lane)] = ZERO
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        y0, y1, y2 = s[Y0 + j], s[Y1 + j], s[Y2 + j]
+        y0 += k[GO0 + kj] * (s[Z0 + j] - y0)
+        y1 += k[GO1 + kj] * (s[Z1 + j] - y1)
+        y2 += k[GO2 + kj] * (s[Z2 + j] - y2)
+        s[Y0 + j], s[Y1 + j], s[Y2 + j] = y0, y1, y2
+        first = s[WATER + j]
+        last = s[HEAD + j] + c[W0 + j] * y0 + c[W1 + j] * y1 + c[W2 + j] * y2
+        s[WATER + j] = last
+        low, high = s[LOW + j], s[HIGH + j]
+        s[LOW_AT + j] = now if last < low else s[LOW_AT + j]
+        s[LOW + j] = last if last < low else low
+        s[HIGH_AT + j] = now if last > high else s[HIGH_AT + j]
+        s[HIGH + j] = last if last > high else high
+        # share of the part beyond each gate
+        most = last if last > first else first
+        least = first if last > first else last
+        span = most - least
+        per_K = ONE / (span if span > LEAST_SPAN_K else LEAST_SPAN_K)
+        hot_from, cold_from = c[HOT_FROM + j], c[COLD_FROM + j]
+        over = (most - c[SAFE_HIGH + j]) * per_K
+        under = (c[SAFE_LOW + j] - least) * per_K
+        over = over if over > ZERO else ZERO
+        under = under if under > ZERO else ZERO
+        s[OVER + j] += part_h * (over if over < ONE else ONE)
+        s[UNDER + j] += part_h * (under if under < ONE else ONE)
+        # the gates of heat and cold exclude each other, so one power serves both
+        is_hot = most > hot_from
+        a = (first if first > hot_from else hot_from) if is_hot else (first if first < cold_from else cold_from)
+        b = (last if last > hot_from else hot_from) if is_hot else (last if last < cold_from else cold_from)
+        share = ((most - hot_from) if is_hot else (cold_from - least)) * per_K
+        share = share if share > ZERO else ZERO
+        share = share if share < ONE else ONE
+        rate = c[HOT_RATE + j] if is_hot else -c[COLD_RATE + j]
+        mark = c[HOT_1H + j] if is_hot else c[COLD_1H + j]
+        wide = (b - a) * rate
+        wide *= wide * LN2_HALF_SQUARED
+        dose = (
+            _exp2(rate * (HALF * (a + b) - mark))
+            * (ONE + wide * SIXTH * (ONE + wide * TWENTIETH * (ONE + wide * FORTY_SECOND)))
+            * (share * part_h)
+        )
+        s[HEAT_DOSE + j] += dose if is_hot else ZERO
+        s[COLD_DOSE + j] += ZERO if is_hot else dose
+        bag_rate = c[BAG_RATE + j]
+        wide = (last - first) * bag_rate
+        wide *= wide * LN2_HALF_SQUARED
+        s[BAG + j] += part_h * _exp2(bag_rate * (HALF * (first + last) - c[BAG_AT + j])) * (ONE + wide * SIXTH)
+
+
+@_compiled
+def _finish(
+    kind: int, s: Floats, c: Floats, out: Floats, lane_case: Floats, lane_member: Floats, first: int, count: int
+) -> None:
+    for lane in range(count):
+        j = U(lane)
+        case, member = lane_case[first + lane], lane_member[first + lane]
+        out[O_LOW, case, member], out[O_HIGH, case, member] = s[LOW + j], s[HIGH + j]
+        out[O_LOW_AT, case, member], out[O_HIGH_AT, case, member] = s[LOW_AT + j], s[HIGH_AT + j]
+        out[O_HEAT, case, member], out[O_COLD, case, member] = s[HEAT_DOSE + j], s[COLD_DOSE + j]
+        out[O_BAG, case, member], out[O_WALL_J, case, member] = s[BAG + j], s[WALL_J + j]
+        out[O_OVER, case, member], out[O_UNDER, case, member] = s[OVER + j], s[UNDER + j]
+        head = wall = pack = ZERO
+        for i in range(4):
+            row = U(i * LANES) + j
+            head += c[H0 + row] * s[Y0 + row]
+            wall += c[E0 + row] * s[Y0 + row]
+            pack += c[P0 + row] * s[Y0 + row]
+        out[O_WATER, case, member], out[O_HEAD, case, member], out[O_WALL, case, member] = s[WATER + j], head, wall
+        out[O_PACK, case, member] = pack if kind == HEAT else s[PACK + j] if kind == COLD else head
+        out[O_GIVEN, case, member], out[O_OXYGEN, case, member] = s[GIVEN_J + j], s[OXYGEN + j]
+        out[O_SPENT, case, member] = s[SPENT + j] if kind == HEAT else ZERO
+        melted = s[CONTENT + j] / (c[LATENT + j] if c[LATENT + j] > TINY else TINY)
+        melted = ZERO if melted < ZERO else ONE if melted > ONE else melted
+        out[O_MELTED, case, member] = melted if kind == COLD else ZERO
+
+
+@_compiled
+def run_blocks(
+    first_block: int,
+    last_block: int,
+    blocks: Floats,
+    lane_case: Floats,
+    lane_member: Floats,
+    cases: Floats,
+    row: Floats,
+    g_we: Floats,
+    g_he: Floats,
+    factor: Floats,
+    supply: Floats,
+    opened_s: float,
+    weather: Floats,
+    pressure: Floats,
+    pieces: Floats,
+    piece_from: Floats,
+    lengths: Floats,
+    length_from: Floats,
+    step_s: float,
+    out: Floats,
+    history: Floats,
+) -> None:
+    """Follow the lanes of blocks first..last from lid to lid.
+
+    blocks (B, 5): first lane, lanes, schedule, kind, decay of square-root order. pieces (n, 3): run, length, edge at
+    its end or -1. lengths (n, 2): seconds of a part, parts. weather (U, runs, 3, M). history (P, M, T + 1), or empty.
+    """
+    state = np.zeros(STATE_ROWS * LANES, dtype=F)
+    constant = np.ones(CONSTANT_ROWS * LANES, dtype=F)
+    around = np.ones(3 * LANES, dtype=F)
+    pressing = np.ones(LANES, dtype=F)
+    by_length = np.zeros(LENGTH_ROWS * LANES * 16, dtype=F)
+    matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
+    forced, walls, supplies = weather.shape[3] - 1, factor.shape[0] - 1, supply.shape[0] - 1
+    for block in range(first_block, last_block):
+        first, count, schedule, kind = blocks[block, 0], blocks[block, 1], blocks[block, 2], blocks[block, 3]
+        square_root = blocks[block, 4] == 1
+        lengths_here = lengths[length_from[schedule] : length_from[schedule + 1]]
+        need = LENGTH_ROWS * LANES * lengths_here.shape[0]
+        if by_length.shape[0] < need:
+            by_length = np.zeros(need, dtype=F)
+        has_hole = False
+        for lane in range(LANES):
+            known = lane < count
+            case = lane_case[first + (lane if known else 0)]
+            member = lane_member[first + (lane if known else 0)]
+            wall = member if member < walls else walls
+            source = -1
+            if not known:
+                source = 0
+            else:
+                back = lane - 1
+                while back >= 0 and lane_case[first + back] == case:
+                    other = lane_member[first + back]
+                    if factor[other if other < walls else walls] == factor[wall]:
+                        source = back
+                        break
+                    back -= 1
+            if source >= 0:
+                _copy_lane(state, constant, by_length, lengths_here.shape[0], U(source), U(lane))
+            else:
+                _set_up(
+                    kind, cases[case], g_we[case, wall], g_he[case, wall], factor[wall], lengths_here, state, constant,
+                    by_length, U(lane), matrix, vectors,
+                )  # fmt: skip
+            _begin(
+                cases[case], supply[member if member < supplies else supplies], opened_s, state, constant, U(lane)
+            )
+            has_hole = has_hole or cases[case, I_INERTIAL] > 0.0
+        if history.shape[0] > 0:
+            for lane in range(count):
+                history[lane_case[first + lane], lane_member[first + lane], 0] = cases[lane_case[first + lane], I_START]
+        run = -1
+        at_s = 0.0
+        modes = U(4) if kind == HEAT else U(3)
+        for piece in range(piece_from[schedule], piece_from[schedule + 1]):
+            if pieces[piece, 0] != run:
+                run = pieces[piece, 0]
+                moved = False
+                for lane in range(LANES):
+                    here = first + (lane if lane < count else 0)
+                    member = lane_member[here]
+                    member = member if member < forced else forced
+                    u = row[lane_case[here]]
+                    around[lane] = weather[u, run, 0, member]
+                    around[LANES + lane] = weather[u, run, 1, member]
+                    around[2 * LANES + lane] = weather[u, run, 2, member]
+                    moved = moved or pressing[lane] != pressure[u, run] or run == 0
+                    pressing[lane] = pressure[u, run]
+                if kind == HEAT and moved:
+                    _enter_pressure(state, constant, pressing)
+            length = pieces[piece, 1]
+            part_s, parts = lengths_here[length, 0], int(lengths_here[length, 1])
+            at = U(length * LENGTH_ROWS * LANES)
+            whole_s = F(part_s * parts)
+            if kind == NONE:
+                _drive_none(state, constant, by_length, around, at, whole_s)
+            elif kind == HEAT:
+                _drive_heat(state, constant, by_length, around, at, whole_s, has_hole, square_root)
+            else:
+                _drive_cold(state, constant, by_length, around, at, whole_s)
+            for _ in range(parts):
+                at_s += part_s
+                _advance(state, constant, by_length, at, modes, F(part_s), F(at_s / step_s))
+            if history.shape[0] > 0 and pieces[piece, 2] >= 0:
+                for lane in range(count):
+                    history[lane_case[first + lane], lane_member[first + lane], pieces[piece, 2]] = state[
+                        WATER + U(lane)
+                    ]
+        _finish(kind, state, constant, out, lane_case, lane_member, first, count)
