@@ -150,9 +150,9 @@ def held_without_option(
     if not shipment.boxes:
         reasons.append("held: no box of the shop holds these bags")
     elif here is not None:
-        lacking = tuple(dict.fromkeys(reason for way in here.lacking if way.missing for reason in way.reasons))
-        missing = lacking
-        reasons += [f"held: {reason}" for reason in lacking]
+        # Commitments miss the same places at other hours: the first one's gaps say it.
+        missing = next((way.reasons for way in here.lacking if way.missing), ())
+        reasons += [f"held: {reason}" for reason in missing]
         reasons += [f"held: {reason}" for way in here.lacking if not way.missing for reason in way.reasons]
     elif on < shipment.earliest:
         reasons.append(f"held: the order asks for {shipment.earliest:%a %d %b} at the earliest")

@@ -71,18 +71,19 @@ def find_way(
     """
     trips: dict[Delay, Trip] = {}
     surroundings: dict[Delay, TripWeather] = {}
-    missing: dict[str, None] = {}
+    missing: dict[Role, str] = {}
     for delay in DELAYS:
         trip = plan_trip(shipment, settings, ship_day, commitment, handover, delay, wait_h=wait_h)
         if isinstance(trip, NoTrip):
             return NoWay(ship_day, commitment, (trip.reason,), missing=False)
         around = expose(trip, weather, settings, [member.exposure for member in members])
         if isinstance(around, MissingWeather):
-            missing.update(dict.fromkeys(around.reasons))
+            for gap in around.gaps:
+                missing.setdefault(gap.role, str(gap))
             continue
         trips[delay], surroundings[delay] = trip, around
     if missing:
-        return NoWay(ship_day, commitment, tuple(missing), missing=True)
+        return NoWay(ship_day, commitment, tuple(missing.values()), missing=True)
     return Way(trips=trips, weather=surroundings, late=chance_late(trips["on-time"], weather, settings))
 
 

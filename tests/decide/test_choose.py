@@ -1,0 +1,268 @@
+"""The promises of the decision: strictness, cold-erring, honest holds, order and repetition do not matter."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given
+from hypothesis import settings as limits
+from hypothesis import strategies as st
+
+from shipwindow.decide import Verdict, decide, decide_many
+from shipwindow.decide.explain import percent
+from shipwindow.errors import MissingForecast, StaleForecast
+from shipwindow.forecast.grid import Forecast, Hazard
+from shipwindow.settings.models import Settings
+from shipwindow.trip import BoxChoice, Shipment, Weather
+
+Make = Callable[..., Any]
+
+
+def test_a_mild_day_goes_without_a_pack(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    found = decide(ship(), weather(), settings, now, tuesday)
+    assert (found.advice, found.model_advice) == ("go", "go")
+    assert found.chosen is not None
+    assert found.chosen.plan.name == "none"
+    assert found.chosen.chance.standing == "within"
+    assert found.chosen.chance.low <= found.chosen.chance.combined <= found.chosen.chance.high
+
+
+def test_every_verdict_names_worst_leg_change_and_window(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    for destination in (-15.0, 5.0, 20.0, 38.0):
+        found = decide(ship(), weather(destination=destination), settings, now, tuesday)
+        assert found.worst is not None, destination
+        assert found.changes, destination
+        assert found.next_window.says, destination
+        assert found.reasons, destination
+        assert found.rules is not None, destination
+
+
+def test_a_missing_place_holds_the_order_and_says_which(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    for role in ("origin", "hub", "destination"):
+        gone = MissingForecast(f"nothing for the {role}", "a forecast", "try again")
+        found = decide(ship(), weather(**{role: gone}), settings, now, tuesday)
+        assert found.advice == "hold"
+        assert found.chosen is None
+        assert any(role in reason for reason in found.missing), found.missing
+
+
+def test_a_forecast_too_old_is_no_forecast(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    old = StaleForecast("a grid 31 h old", "one under 30 h", "fetch again")
+    found = decide(ship(), weather(hub=old), settings, now, tuesday)
+    assert (found.advice, bool(found.missing)) == ("hold", True)
+
+
+def test_a_hole_inside_a_leg_holds_and_a_hole_outside_does_not(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    around: Weather = weather()
+    hub = around["hub"]
+    assert isinstance(hub, Forecast)
+    air_C = hub.air_C.copy()
+    air_C[30] = np.nan  # 2026-04-21 06:00Z, before the box is there
+    assert decide(ship(), {**around, "hub": replace(hub, air_C=air_C)}, settings, now, tuesday).advice == "go"
+    air_C = hub.air_C.copy()
+    air_C[54:56] = np.nan  # 2026-04-22 06:00Z, the night of the sort
+    found = decide(ship(), {**around, "hub": replace(hub, air_C=air_C)}, settings, now, tuesday)
+    assert found.advice == "hold"
+    assert any("hub" in reason for reason in found.missing)
+
+
+def test_rules_hold_unless_the_shop_says_otherwise(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """A cold snap at a far hub the heavy box would survive: the rule holds it, and says so."""
+    thumb = settings.rules.thumb.model_copy(update={"hub_hold_below_C": 19.0})
+    strict = settings.model_copy(update={"rules": settings.rules.model_copy(update={"thumb": thumb})})
+    found = decide(ship(), weather(), strict, now, tuesday)
+    assert (found.advice, found.model_advice) == ("hold", "go")
+    assert "stricter" in found.disagreement
+    loose_thumb = thumb.model_copy(update={"stricter_wins": False})
+    loose = settings.model_copy(update={"rules": settings.rules.model_copy(update={"thumb": loose_thumb})})
+    free = decide(ship(), weather(), loose, now, tuesday)
+    assert free.advice == "go"
+    assert free.disagreement, "both still speak"
+
+
+def test_a_closed_day_is_held_with_its_reason(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    calendar = settings.shop.calendar.model_copy(update={"blackout": (tuesday,)})
+    shop = settings.shop.model_copy(update={"calendar": calendar})
+    closed = settings.model_copy(update={"shop": shop})
+    found = decide(ship(), weather(), closed, now, tuesday)
+    assert found.advice == "hold"
+    assert any("no ship day" in reason for reason in found.reasons)
+    assert found.next_window.ship_day == tuesday + timedelta(days=1)
+
+
+def test_earliest_and_latest_are_kept(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    later = decide(ship(earliest=tuesday + timedelta(days=1)), weather(), settings, now, tuesday)
+    assert later.advice == "hold"
+    assert later.next_window.ship_day == tuesday + timedelta(days=1)
+    past = decide(
+        ship(earliest=tuesday - timedelta(days=7), latest=tuesday - timedelta(days=1)),
+        weather(),
+        settings,
+        now,
+        tuesday,
+    )
+    assert past.advice == "hold"
+    assert any("latest day" in reason for reason in past.reasons)
+    assert past.next_window.ship_day is None
+
+
+def test_no_box_is_a_hold(settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date) -> None:
+    found = decide(ship(boxes=()), weather(), settings, now, tuesday)
+    assert found.advice == "hold"
+    assert any("no box" in reason for reason in found.reasons)
+
+
+def test_a_promised_hand_over_becomes_a_condition(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """Fine when met at half past ten, lost if it stands in the heat of the day."""
+    clock_h = (np.arange(240) - 6) % 24  # local clock at the destination
+    air_C = np.where((clock_h >= 12) & (clock_h < 20), 42.0, 24.0)
+    found = decide(ship(1.0), weather(destination=air_C, sky_frac=0.0), settings, now, tuesday)
+    assert found.advice != "hold", found.reasons
+    assert any("met at the door" in condition for condition in found.conditions), (found.conditions, found.doubts)
+
+
+def test_warnings_of_the_weather_office_are_repeated(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    around = weather(hazards=(Hazard("Ice Storm Warning", None, None),))
+    found = decide(ship(), around, settings, now, tuesday)
+    assert any("Ice Storm Warning" in reason for reason in found.reasons)
+
+
+def test_wet_and_freezing_hours_raise_the_chance_of_a_delay(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    def late(**kind: float) -> float:
+        best = decide(ship(), weather(**kind), settings, now, tuesday).best_today
+        assert best is not None
+        return best.chance.late
+
+    dry, wet, freezing = late(), late(wet_frac=0.9), late(wet_frac=0.9, hub=-3.0)
+    law = settings.shop.late
+    assert dry == pytest.approx(law.ordinary)
+    assert wet == pytest.approx(1 - (1 - law.ordinary) * (1 - law.wet) ** 3)
+    assert freezing == pytest.approx(1 - (1 - law.ordinary) * (1 - law.wet) ** 2 * (1 - law.freezing))
+
+
+def test_the_delay_mix_is_the_weighted_sum(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """P = (1 - q) p0 + q p1; worked row of uncertainty.md 2: 0.96 x 0.005 + 0.04 x 0.40 = 0.0208."""
+    by_hand = 0.96 * 0.005 + 0.04 * 0.40
+    assert by_hand == pytest.approx(0.0208)
+    best = decide(ship(), weather(hub=2.0, destination=4.0), settings, now, tuesday).best_today
+    assert best is not None
+    chance = best.chance
+    mixed = (1 - chance.late) * chance.on_time + chance.late * chance.one_day_late
+    assert chance.combined == pytest.approx(mixed, rel=1e-12)
+
+
+def test_many_at_once_is_the_same_as_one_by_one_in_any_order(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    cases = [
+        (ship(3.0), weather()),
+        (ship(1.0, handover="porch-sun"), weather(destination=33.0, sky_frac=0.0)),
+        (ship(2.0, commitment="next-evening"), weather(hub=-5.0)),
+    ]
+    single = [decide(shipment, around, settings, now, tuesday) for shipment, around in cases]
+    together = decide_many(cases, settings, now, tuesday)
+    backwards = decide_many(cases[::-1], settings, now, tuesday)[::-1]
+    for one, two, three in zip(single, together, backwards, strict=True):
+        assert _said(one) == _said(two) == _said(three)
+
+
+def _said(found: Verdict) -> tuple[Any, ...]:
+    best = found.best_today
+    return (found.advice, found.conditions, found.reasons, found.changes, best.chance if best else None, found.doubts)
+
+
+def test_the_cooler_of_two_equal_plans_is_chosen(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    found = decide(ship(), weather(origin=24.0, hub=22.0, destination=24.0), settings, now, tuesday)
+    assert found.chosen is not None
+    assert found.chosen.plan.heat_count == 0
+
+
+@limits(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(air_C=st.floats(22.0, 40.0), step_K=st.floats(0.5, 6.0))
+def test_a_hotter_day_never_lowers_the_heat_chance(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, air_C: float, step_K: float
+) -> None:
+    chances = []
+    bare = _only_bare(settings)
+    for destination in (air_C, air_C + step_K):
+        shipment = ship(1.5, commitment="next-evening")
+        best = decide(shipment, weather(destination=destination, sky_frac=0.0), bare, now, tuesday).best_today
+        assert best is not None
+        chances.append(best.chance.on_time)
+    assert chances[1] >= chances[0] - 1e-9
+
+
+@limits(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(air_C=st.floats(-20.0, 12.0), water_kg=st.floats(0.8, 3.0))
+def test_more_water_never_raises_the_cold_chance(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, air_C: float, water_kg: float
+) -> None:
+    chances = []
+    bare = _only_bare(settings)
+    for kg in (water_kg, water_kg + 0.5):
+        shipment = ship(kg, commitment="next-morning")
+        best = decide(shipment, weather(hub=air_C, destination=air_C), bare, now, tuesday).best_today
+        assert best is not None
+        chances.append(best.chance.on_time)
+    assert chances[1] <= chances[0] + 1e-9
+
+
+def _only_bare(settings: Settings) -> Settings:
+    """The shop without packs and ballast, so that a choice cannot hide the effect under test."""
+    packs = settings.packs.model_copy(update={"plan": {"none": settings.packs.plan["none"]}})
+    choosing = settings.rules.choosing.model_copy(update={"ballast_kg": 0.0})
+    rules = settings.rules.model_copy(update={"choosing": choosing})
+    calendar = settings.shop.calendar.model_copy(update={"window_days": 1})
+    shop = settings.shop.model_copy(update={"calendar": calendar})
+    return settings.model_copy(update={"packs": packs, "rules": rules, "shop": shop})
+
+
+def test_a_second_box_with_a_thicker_wall_is_considered(
+    settings: Settings, ship: Make, weather: Make, box_choice: Callable[..., BoxChoice], now: datetime, tuesday: date
+) -> None:
+    boxes = (box_choice(1.5), box_choice(1.5, wall_m=0.06, name="thick"))
+    shipment: Shipment = ship(boxes=boxes)
+    found = decide(shipment, weather(hub=-2.0, destination=0.0), settings, now, tuesday)
+    assert found.best_today is not None
+    assert found.best_today.box == "thick"
+
+
+def test_percent_shows_no_false_digits() -> None:
+    assert [percent(value) for value in (0.0, 0.004, 0.0208, 0.5, 0.995)] == [
+        "under 1 %",
+        "under 1 %",
+        "2 %",
+        "50 %",
+        "over 99 %",
+    ]
