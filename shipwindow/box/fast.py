@@ -1,0 +1,252 @@
+"""Many lanes at once by the compiled kernel: lays out what it reads, shares blocks among threads, reads what it wrote.
+
+For: ``follow_fast`` (a history, as the other solvers give) and ``sum_up`` (outcomes without a history).
+Must not know: trips, settings, animals beyond the numbers of a dose law. Neighbours: ``lanes`` (what comes in),
+``pieces`` (schedules), ``kernel`` (compiled loops; imported on first use, because numba takes time to load),
+``summary`` (the door).
+"""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from shipwindow.box.exposure import Result
+from shipwindow.box.lanes import Lanes
+from shipwindow.box.packs import spent_in_open_air
+from shipwindow.box.pieces import NEAR_K, NEAR_SHARE, Blocks, line_up_blocks
+
+Array = NDArray[np.float64]
+Singles = NDArray[np.float32]
+LAW_NUMBERS = 10
+NO_LAW = (99.0, 99.0, 0.0, -99.0, -99.0, 0.0, 25.0, 0.0, -99.0, 99.0)
+THREADS = 2
+LEAST_BLOCKS_A_THREAD = 8
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the kernel wrote: one row a number, see ``kernel`` for their order; and the history if it was wanted."""
+
+    rows: Singles  # (rows, P, M)
+    history_C: Array  # (P, M, T + 1) or empty
+
+
+def follow_fast(lanes: Lanes, threads: int = THREADS) -> Result:
+    """Follow prepared lanes by the kernel and keep the history.
+
+    Parameters
+    ----------
+    lanes : Lanes                     From ``prepare``.
+    threads : int                     How many; the numbers do not depend on it.
+
+    Returns
+    -------
+    Result                            [degC, J, 1]
+
+    References
+    ----------
+    .. [1] docs/science/solver.md. Status: engineering choice.
+    """
+    from shipwindow.box import kernel  # noqa: PLC0415  loads numba
+
+    found = run(lanes, None, keep_history=True, threads=threads)
+    water_C, steps = found.history_C, lanes.forcing.steps
+    for case in np.flatnonzero(steps < water_C.shape[2] - 1):
+        water_C[case, :, steps[case] + 1 :] = water_C[case, :, steps[case], np.newaxis]
+    given, oxygen, melted = (found.rows[row].astype(np.float64) for row in (kernel.O_GIVEN, kernel.O_OXYGEN, kernel.O_MELTED))
+    return Result(lanes.forcing.step_s, steps, water_C, given, oxygen, melted)
+
+
+def run(
+    lanes: Lanes,
+    laws: Array | None,
+    *,
+    keep_history: bool = False,
+    merge: bool | None = None,
+    threads: int = THREADS,
+) -> Outcome:
+    """Run the kernel over prepared lanes.
+
+    Parameters
+    ----------
+    lanes : Lanes                     From ``prepare``.
+    laws : array (P, 10) or None      Dose law of each case: hot from, hot 1 h mark, log2 a K; the same for cold; bag
+                                      reference, log2 a K; safe low, safe high. [degC, 1/K]
+    keep_history : bool               Write the water at step edges.
+    merge : bool or None              Step over runs of near-constant weather at once; None means unless a history is
+                                      kept. With a history, edges inside a run stay NaN.
+    threads : int                     How many.
+
+    Returns
+    -------
+    Outcome
+
+    References
+    ----------
+    .. [1] docs/science/solver.md. Status: engineering choice.
+    """
+    from shipwindow.box import kernel  # noqa: PLC0415  loads numba
+
+    forcing = lanes.forcing
+    merge = not keep_history if merge is None else merge
+    cases, members = lanes.start_C.size, lanes.members
+    exposures = forcing.air_C.shape[1]
+    steps_of_row = np.zeros(exposures, dtype=np.int64)
+    steps_of_row[forcing.row] = forcing.steps
+    starts = np.zeros((exposures, forcing.air_C.shape[0]), dtype=np.uint8)
+    if merge:
+        _share(
+            threads, exposures, 4, kernel.find_runs,
+            forcing.outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, NEAR_K, NEAR_SHARE,
+            starts,
+        )  # fmt: skip
+    else:
+        starts[:] = 1
+    longest = int(starts.sum(axis=1).max())
+    weather = np.empty((exposures, longest, 3, forcing.members), dtype=np.float32)
+    pressure = np.empty((exposures, longest), dtype=np.float32)
+    _share(
+        threads, exposures, 4, kernel.compact,
+        forcing.outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, starts, weather, pressure,
+    )  # fmt: skip
+    coefs = lanes.coefs
+    kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
+    blocks = line_up_blocks(
+        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, members, forcing.step_s, kernel.LANES
+    )
+    pieces, piece_from = _joined([each.pieces for each in blocks.schedules])
+    lengths, length_from = _joined([each.lengths for each in blocks.schedules])
+    rows = np.empty((kernel.OUT_ROWS, cases, members), dtype=np.float32)
+    history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
+    g_we, g_he = (_column(each, cases) for each in (lanes.cond.water_wall_W_K, lanes.cond.head_wall_W_K))
+    factor = np.ascontiguousarray(lanes.cond.factor[0])
+    if g_we.shape[1] != factor.size:
+        g_we, g_he = (np.ascontiguousarray(np.broadcast_to(each, (cases, factor.size))) for each in (g_we, g_he))
+    _share(
+        threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
+        _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
+        forcing.row.astype(np.int64), g_we, g_he, factor, np.ascontiguousarray(lanes.supply), lanes.activated_h * 3600.0,
+        weather, pressure, pieces, piece_from, lengths, length_from, forcing.step_s, rows, history,
+    )  # fmt: skip
+    return Outcome(rows, history)
+
+
+def _balanced(blocks: Blocks) -> NDArray[np.int64]:
+    """Deal the blocks out in turn, so that each thread gets its share of every kind."""
+    return np.ascontiguousarray(np.concatenate([blocks.blocks[turn::THREADS] for turn in range(THREADS)]))
+
+
+def _joined(parts: list[NDArray[Any]]) -> tuple[NDArray[Any], NDArray[np.int64]]:
+    sizes = np.array([0, *(len(each) for each in parts)], dtype=np.int64)
+    return np.ascontiguousarray(np.concatenate(parts)), np.cumsum(sizes)
+
+
+def _column(values: Array, cases: int) -> Array:
+    return np.ascontiguousarray(np.broadcast_to(values, (cases, values.shape[1])))
+
+
+def _share(threads: int, count: int, least: int, function: Any, *arguments: Any) -> None:  # noqa: ANN401  compiled
+    """Call a compiled function over parts of 0..count, one part a thread; every part writes its own rows."""
+    parts = max(1, min(threads, count // least))
+    cuts = [round(count * part / parts) for part in range(parts + 1)]
+    if parts == 1:
+        function(0, count, *arguments)
+        return
+    with ThreadPoolExecutor(parts) as pool:
+        for done in [pool.submit(function, cuts[part], cuts[part + 1], *arguments) for part in range(parts)]:
+            done.result()
+
+
+def _case_numbers(lanes: Lanes, laws: Array | None) -> Array:
+    """Put what the kernel needs of each case into one row, in the order of its columns."""
+    coefs, cond, cases = lanes.coefs, lanes.cond, lanes.start_C.size
+    spent = np.zeros(cases)
+    known: dict[tuple[float, float, float], float] = {}
+    for case in np.flatnonzero(coefs.has_heat):
+        law = (float(coefs.rate_per_h[case]), float(coefs.decay_order[case]), float(coefs.start_up_h[case]))
+        if law not in known:
+            known[law] = float(spent_in_open_air(lanes.activated_h, *law))
+        spent[case] = known[law]
+    columns = (
+        coefs.water_J_K,
+        coefs.head_J_K,
+        coefs.wall_J_K,
+        coefs.warmer_J_K,
+        cond.fill_W_K[:, 0],
+        cond.pack_W_K[:, 0],
+        cond.wall_air_K_W[:, 0],
+        cond.outer_m2[:, 0],
+        lanes.forcing.film_low_W_m2K,
+        lanes.forcing.film_high_W_m2K,
+        lanes.start_C,
+        coefs.energy_J * coefs.rate_per_h * coefs.wrap_share / 3600.0,
+        coefs.energy_J,
+        coefs.decay_order,
+        coefs.start_up_h * 3600.0,
+        coefs.air_m3,
+        coefs.leak_m3_s,
+        coefs.diffusion_m3_s,
+        coefs.hole_inertial_m3_s,
+        coefs.hole_viscous_m3_s,
+        coefs.hole_turning,
+        spent,
+        coefs.melts_C,
+        coefs.solid_J_K,
+        coefs.liquid_J_K,
+        coefs.latent_J,
+        coefs.cold_start_J,
+    )
+    table = np.empty((cases, len(columns) + LAW_NUMBERS))
+    for number, column in enumerate(columns):
+        table[:, number] = column
+    table[:, len(columns) :] = np.array(NO_LAW) if laws is None else laws
+    return table
+
+
+def law_numbers(
+    heat_from_C: float,
+    heat_1h_C: float,
+    heat_per_decade_K: float,
+    cold_from_C: float,
+    cold_1h_C: float,
+    cold_per_decade_K: float,
+    bag_reference_C: float,
+    bag_q10: float,
+    safe_low_C: float,
+    safe_high_C: float,
+) -> tuple[float, ...]:
+    """Put a dose law into the order and the powers of two the kernel reads.
+
+    Parameters
+    ----------
+    heat_from_C, heat_1h_C, heat_per_decade_K : float   Gate, one-hour mark and slope. [degC, degC, K]
+    cold_from_C, cold_1h_C, cold_per_decade_K : float   The same on the cold side. [degC, degC, K]
+    bag_reference_C, bag_q10 : float                    Of the bag clock. [degC, 1]
+    safe_low_C, safe_high_C : float                     Band outside which hours are counted. [degC]
+
+    Returns
+    -------
+    tuple of float
+
+    References
+    ----------
+    .. [1] 10^x = 2^(x log2 10). Status: source.
+    """
+    return (
+        heat_from_C,
+        heat_1h_C,
+        math.log2(10.0) / heat_per_decade_K,
+        cold_from_C,
+        cold_1h_C,
+        math.log2(10.0) / cold_per_decade_K,
+        bag_reference_C,
+        math.log2(bag_q10) / 10.0,
+        safe_low_C,
+        safe_high_C,
+    )
