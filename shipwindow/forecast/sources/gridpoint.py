@@ -181,7 +181,7 @@ def _elevation_m(properties: Mapping[str, Any]) -> float | None:
 def _check_dates(issued_at: datetime, steps: list[Step], words: str) -> None:
     start_at = min(step.start_at for step in steps)
     end_at = max(step.end_at for step in steps)
-    if start_at < issued_at - EARLIEST_BEFORE_ISSUE or end_at > issued_at + LATEST_AFTER_ISSUE or end_at <= issued_at:
+    if start_at < issued_at - EARLIEST_BEFORE_ISSUE or end_at > issued_at + LATEST_AFTER_ISSUE:
         raise bad(
             f"{words} from {start_at:%Y-%m-%d} to {end_at:%Y-%m-%d} in a grid made on {issued_at:%Y-%m-%d %H:%M}Z",
             "a series around the time the grid was made",
