@@ -133,13 +133,13 @@ def _answer(case: Case, shipment: Shipment, said: _Saying, *, any_day: bool) -> 
     if later is not None:
         ahead = replace(case, on=later).decide([shipment])[0]
         if ahead.advice != "hold":
-            other_day = () if any_day else (f"it ships on {view.day_words(later)} instead",)
+            other_day = () if any_day else (f"only on {view.day_words(later)} instead",)
             return said.yes(ahead, later, (*other_day, *ahead.conditions))
     others = [handover for handover in ASKABLE if handover != shipment.handover]
     asked = case.decide([replace(shipment, handover=handover) for handover in others])
     for handover, other in zip(others, asked, strict=True):
         if other.advice != "hold":
-            return said.yes(other, case.on, (f"it is {HANDOVER_WORDS[handover]}", *other.conditions))
+            return said.yes(other, case.on, (f"only if {HANDOVER_WORDS[handover]}", *other.conditions))
     if verdict.missing or any(used.issued_at is None for used in verdict.weather):
         return said.unknown(
             f"does not know yet: {next(iter((*verdict.missing, *verdict.reasons)), 'a forecast is missing')}", verdict
@@ -155,7 +155,7 @@ class _Saying:
 
     def yes(self, verdict: Verdict, day: date, conditions: Iterable[str]) -> Acceptance:
         conditions = tuple(dict.fromkeys(conditions))
-        says = f"accept for {view.day_words(day)}" if not conditions else f"accept if {'; '.join(conditions)}"
+        says = "; ".join((f"accept for {view.day_words(day)}", *conditions))
         return self._made("accept-if" if conditions else "accept", says, verdict, conditions=conditions, ship_day=day)
 
     def no(self, verdict: Verdict, case: Case) -> Acceptance:

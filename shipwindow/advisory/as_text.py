@@ -109,7 +109,7 @@ def _order(advisory: Advisory, order: OrderAdvice) -> RenderableType:
             (view.ADVICE_WORDS[order.advice].lower(), STYLES[order.advice]),
         ),
     ]
-    if order.advice == "hold":  # the others say it again below, in Way and Only if
+    if order.advice == "hold":  # the others say it again below, in Way and Provided
         parts.append(_hanging("", view.headline(order, scale), 2))
     parts.append(Padding(_grid(view.sentences(order, scale)), (0, 0, 0, 2)))
     return Group(*parts)
@@ -144,7 +144,7 @@ def print_acceptance(found: Acceptance, console: Console) -> None:
     order = found.order
     if order is not None:
         scale = found.scale
-        lines = [line for line in view.sentences(order, scale) if line[0] not in {"Only if", "Note"}]
+        lines = [line for line in view.sentences(order, scale) if line[0] not in {"Provided", "Note"}]
         console.print(Padding(_grid(lines), (1, 0, 0, 2)))
     console.print()
     for text in (*found.notes, *found.cautions):

@@ -151,7 +151,7 @@ def headline(order: OrderAdvice, scale: Scale) -> str:
         return next(iter((*details.missing, *details.why, *order.reasons)), "no reason given").removeprefix("held: ")
     text = f"{way.commitment}, {way.pack.says}, {HANDOVER_WORDS[way.handover]}"
     if order.conditions:
-        text += f", only if {'; '.join(order.conditions)}"
+        text += f"; {'; '.join(order.conditions)}"
     if worst is not None:
         text += f". Hardest: {worst.leg}, water {units.show_temperature(worst.water_C, scale)}"
     return text
@@ -237,7 +237,7 @@ def sentences(order: OrderAdvice, scale: Scale) -> list[tuple[str, str]]:
     if details.way is not None:
         label = "Way" if order.advice != "hold" else "Best of today"
         lines.append((label, f"{way_words(details.way)}; {opened_words(details.way)}"))
-    lines += _each("Only if", order.conditions)
+    lines += _each("Provided", order.conditions)
     lines += _each("Why", more_reasons(order))
     lines.append(("Risk", risk_sentence(order)))
     lines.append(("Water", water_sentence(order, scale)))
@@ -261,7 +261,7 @@ def by_label(lines: Sequence[tuple[str, str]]) -> list[tuple[str, list[str]]]:
     """Gather neighbouring lines under one label; conditions stand elsewhere on a page."""
     found: list[tuple[str, list[str]]] = []
     for label, text in lines:
-        if label == "Only if":
+        if label == "Provided":
             continue
         if found and found[-1][0] == label:
             found[-1][1].append(text)

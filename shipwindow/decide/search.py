@@ -243,7 +243,11 @@ def _with_a_use(group: Sequence[Assessed], low_C: float, high_C: float) -> list[
     bare = {one.packing.box: one for one in group if one.packing.plan.count == 0}
     kept = []
     for one in group:
-        water_C = np.concatenate([bare[one.packing.box].water_C[0], *bare[one.packing.box].late_water_C.values()])
+        without = bare.get(one.packing.box)
+        if without is None:  # the bare box was not among those asked for
+            kept.append(one)
+            continue
+        water_C = np.concatenate(list(without.late_water_C.values()))
         cools = water_C.min() < low_C + PACK_MARGIN_K
         warms = water_C.max() > high_C - PACK_MARGIN_K
         if (one.packing.plan.heat is None or cools) and (one.packing.plan.cold is None or warms):
