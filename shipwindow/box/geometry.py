@@ -16,6 +16,7 @@ from shipwindow.box.materials import (
     EDGE_FACTOR,
     PANEL_LEAK_M3_S,
     PAPER_RHO_KG_M3,
+    R_BAG_LAYER_M2K_W,
     SEAM_LEAK_M3_S,
     sea_water_cp_J_kgK,
     sea_water_rho_kg_m3,
@@ -23,9 +24,32 @@ from shipwindow.box.materials import (
 from shipwindow.errors import DomainError
 
 INCH_M = 0.0254
+USUAL_BAG_LAYERS = 2  # double bags: what the contact resistance stands for
 NECK_M = 2.0 * INCH_M  # least tied neck; with a quarter of the width it gives 2.5-4.5 in
 NECK_PER_WIDTH = 0.25
 LEAST_AIR_FRAC = 0.10  # of the inner volume: gaps between bags never close fully
+FACES = ("left", "right", "front", "back", "floor", "lid")  # left and right are breadth x height
+
+Walls = tuple[float, float, float, float, float, float]
+
+
+@dataclass(frozen=True)
+class SeamPath:
+    """A second way for air below the lid hole: an open joint, by its mean gap, length and height. [m].
+
+    With a hole above it the warm box draws air through both like a chimney; without a hole it is one opening and
+    brings nothing beyond the box's leak. ``below_m`` is the height of the hole above the joint.
+    """
+
+    gap_m: float
+    length_m: float
+    below_m: float = 0.03
+
+    def __post_init__(self) -> None:
+        """Refuse a joint no shut box has."""
+        _check("gap of a seam", self.gap_m, 0.0, 0.005, "m")
+        _check("length of a seam", self.length_m, 0.0, 5.0, "m")
+        _check("height over a seam", self.below_m, 0.0, 2.0, "m")
 
 
 @dataclass(frozen=True)
@@ -33,7 +57,8 @@ class Box:
     """An insulated box: inner length, breadth, height and foam wall. [m].
 
     ``conductivity_W_mK`` is that of the foam at 10 C. ``air_leak_m3_s`` left out follows the make: joints of
-    six loose panels leak more than one moulded piece. ``carton_m`` 0 means no carton round the foam.
+    six loose panels leak more than one moulded piece. ``carton_m`` 0 means no carton round the foam. ``walls_m``
+    gives each face its own wall, in the order of ``FACES``; ``wall_m`` then is a nominal figure heat does not see.
     """
 
     inner_m: tuple[float, float, float]
@@ -42,18 +67,24 @@ class Box:
     make: Literal["moulded", "panels"] = "moulded"
     carton_m: float = 0.004
     air_leak_m3_s: float | None = None
+    walls_m: Walls | None = None
+    seam: SeamPath | None = None
 
     def __post_init__(self) -> None:
         """Refuse sizes the shape factor is not valid for."""
         _check("inner side", min(self.inner_m), 0.05, 2.0, "m")
         _check("inner side", max(self.inner_m), 0.05, 2.0, "m")
-        _check("wall", self.wall_m, 0.003, 0.2, "m")
+        for wall_m in (self.wall_m, *(self.walls_m or ())):
+            _check("wall", wall_m, 0.003, 0.2, "m")
+        if self.walls_m is not None and len(self.walls_m) != len(FACES):
+            raise DomainError(f"{len(self.walls_m)} walls", f"six: {', '.join(FACES)}", "give one wall a face")
         _check("wall conductivity", self.conductivity_W_mK, 0.002, 0.5, "W/(m K)")
         _check("carton", self.carton_m, 0.0, 0.03, "m")
         _check("air leak", self.leak_m3_s, 0.0, 1e-3, "m3/s")
-        if min(self.inner_m) < self.wall_m / 5.0:
+        thickest_m = max(self.walls_m or (self.wall_m,))
+        if min(self.inner_m) < thickest_m / 5.0:
             raise DomainError(
-                f"inner side {min(self.inner_m):g} m with a wall of {self.wall_m:g} m",
+                f"inner side {min(self.inner_m):g} m with a wall of {thickest_m:g} m",
                 "inner sides above a fifth of the wall",
                 "the shape factor of a box does not hold for a block with a hole; check the sizes",
             )
@@ -68,6 +99,9 @@ class Box:
     @property
     def outer_m(self) -> tuple[float, float, float]:
         """Outer sizes of the foam, without the carton. [m]."""
+        if self.walls_m is not None:
+            left, right, front, back, floor, lid = self.walls_m
+            return (self.inner_m[0] + left + right, self.inner_m[1] + front + back, self.inner_m[2] + floor + lid)
         length, breadth, height = (side + 2.0 * self.wall_m for side in self.inner_m)
         return (length, breadth, height)
 
@@ -104,7 +138,19 @@ class Box:
     @property
     def shape_m(self) -> float:
         """Conduction shape factor of the six walls with edges and corners. [m]."""
+        if self.walls_m is not None:
+            return shape_factor_faces_m(self.inner_m, self.walls_m)
         return shape_factor_m(self.inner_m, self.wall_m)
+
+    @property
+    def lid_m(self) -> float:
+        """Thickness of the lid, which a hole goes through. [m]."""
+        return self.wall_m if self.walls_m is None else self.walls_m[5]
+
+    @property
+    def joints_m(self) -> float:
+        """Length of the joints between six loose panels: all inner edges. [m]."""
+        return 4.0 * sum(self.inner_m)
 
 
 @dataclass(frozen=True)
@@ -147,7 +193,9 @@ class Load:
     """A box with its bags; ``ballast_kg`` is extra sealed sea water without gas.
 
     ``water_as`` says how the water lies: "bags" (the footprint of the bags, from their sizes) or "pool" (one layer
-    over the whole floor: the choice of the hand calculations and of a liner filled with water).
+    over the whole floor: the choice of the hand calculations and of a liner filled with water). The box is taken to
+    stay upright. ``bag_layers`` counts the bags one in another. ``liner`` says what a tied liner bag encloses:
+    "bags" leaves the pack outside it, "all" starves a warmer.
     """
 
     box: Box
@@ -156,12 +204,15 @@ class Load:
     ballast_kg: float = 0.0
     fill_kg_m3: float = 9.0
     water_as: Literal["bags", "pool"] = "bags"
+    bag_layers: int = USUAL_BAG_LAYERS
+    liner: Literal["none", "bags", "all"] = "none"
 
     def __post_init__(self) -> None:
         """Refuse a load without water, or with more than the box holds."""
         _check("salinity", self.salinity_g_kg, 0.0, 45.0, "g/kg")
         _check("ballast", self.ballast_kg, 0.0, 200.0, "kg")
         _check("fill", self.fill_kg_m3, 0.0, 200.0, "kg/m3")
+        _check("layers of a bag", self.bag_layers, 1, 6, "")
         if any(count < 0 for _, count in self.bags):
             raise DomainError("a negative count of bags", "0 or more of each bag", "correct the bag list")
         if self.water_m3 <= 0.0:
@@ -234,6 +285,11 @@ class Load:
         """How the water touches the box."""
         return wetting(self)
 
+    @property
+    def layers_m2K_W(self) -> float:
+        """What more or fewer bag layers than two add to the resistance round the water. [m2 K/W]."""
+        return (self.bag_layers - USUAL_BAG_LAYERS) * float(R_BAG_LAYER_M2K_W)
+
 
 @dataclass(frozen=True)
 class Wetting:
@@ -269,6 +325,61 @@ def shape_factor_m(inner_m: tuple[float, float, float], wall_m: float) -> float:
     """
     edges = 4.0 * sum(inner_m)
     return _surface(inner_m) / wall_m + EDGE_FACTOR * edges + 8.0 * CORNER_FACTOR * wall_m
+
+
+def shape_factor_faces_m(inner_m: tuple[float, float, float], walls_m: Walls) -> float:
+    """Give the conduction shape factor of a box whose walls differ.
+
+    Parameters
+    ----------
+    inner_m : tuple                   Inner length, breadth, height. [m]
+    walls_m : tuple                   Left, right, front, back, floor, lid. [m]
+
+    Returns
+    -------
+    shape_m : float                   Heat flow = k S dT. [m]
+
+    Notes
+    -----
+    Faces by their own wall; edges as for equal walls, where the factor does not depend on thickness; corners by the
+    mean wall (they carry 0.2 %). Equal walls give ``shape_factor_m``.
+
+    References
+    ----------
+    .. [1] Incropera et al., table 4.1. Status: source for equal walls, engineering choice for walls that differ.
+    """
+    edges = EDGE_FACTOR * 4.0 * sum(inner_m)
+    corners = 8.0 * CORNER_FACTOR * sum(walls_m) / len(walls_m)
+    return sum(_slabs_m(inner_m, walls_m)) + edges + corners
+
+
+def foam_areas_m2(load: Load) -> tuple[float, float]:
+    """Share out the wall between the water and the headspace.
+
+    Parameters
+    ----------
+    load : Load                       Box and bags.
+
+    Returns
+    -------
+    behind_water_m2, behind_head_m2 : float
+        Inner area that carries the same share of the wall's conductance. [m2]
+
+    Notes
+    -----
+    With equal walls these are the areas of ``wetting``. With walls that differ each face counts by area over
+    thickness: a thin floor costs the water more than a thin lid.
+
+    References
+    ----------
+    .. [1] Slabs side by side. Status: engineering choice.
+    """
+    wet, box = load.wetting, load.box
+    if box.walls_m is None:
+        return wet.wall_m2, wet.bare_m2
+    *sides, floor, lid = _slabs_m(box.inner_m, box.walls_m)
+    behind = wet.share_frac * (floor + wet.depth_m / box.inner_m[2] * sum(sides)) / (sum(sides) + floor + lid)
+    return behind * box.inner_m2, max(1.0 - behind, 0.02) * box.inner_m2
 
 
 def wetting(load: Load) -> Wetting:
@@ -320,6 +431,12 @@ def wetting(load: Load) -> Wetting:
 def _surface(sides_m: tuple[float, float, float]) -> float:
     length, breadth, height = sides_m
     return 2.0 * (length * breadth + length * height + breadth * height)
+
+
+def _slabs_m(inner_m: tuple[float, float, float], walls_m: Walls) -> list[float]:
+    length, breadth, height = inner_m
+    areas = (breadth * height, breadth * height, length * height, length * height, length * breadth, length * breadth)
+    return [area / wall for area, wall in zip(areas, walls_m, strict=True)]
 
 
 def _stand(load: Load) -> bool:

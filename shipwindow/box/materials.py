@@ -84,6 +84,15 @@ R_FILL_M2K_W = Constant(
     0.6, "m2 K/W", "0.03 m of loose paper at 0.05 W/mK over the bags", "engineering choice", 0.3, 1.0
 )
 
+R_BAG_LAYER_M2K_W = Constant(
+    0.01,
+    "m2 K/W",
+    "one more bag: 0.1 mm of film is 0.0003, the air trapped between bags is the rest",
+    "engineering choice",
+    0.0003,
+    0.03,
+)
+
 # ------------------------------------------------------------------------------ contents
 SEA_CP_J_KGK = Constant(4000.0, "J/(kg K)", "TEOS-10 at SP 35, 25 C: 3999", "source", 3985.0, 4025.0)
 SEA_RHO_KG_M3 = Constant(1023.0, "kg/m3", "TEOS-10 at SP 35, 25 C: 1023.3", "source", 1017.0, 1028.0)
@@ -106,6 +115,8 @@ BAG_SPREAD_K = Constant(
 # ------------------------------------------------------------------------------ packs
 SHIELD_M = Constant(0.004, "m", "shield board of corrugated card", "common-practice", 0.003, 0.006)
 SHIELD_K_W_mK = Constant(0.06, "W/(m K)", "corrugated board", "engineering choice", 0.05, 0.08)
+FOAM_SHIELD_M = Constant(0.006, "m", "shield of foam, 1/4 in", "common-practice", 0.003, 0.012)
+FOAM_SHIELD_K_W_mK = Constant(0.036, "W/(m K)", "as the wall", "engineering choice", 0.033, 0.040)
 PACK_FACE_M2 = Constant(
     0.02, "m2", "one face of a 0.1 kg warmer or of a 0.5 kg cold pack", "engineering choice", 0.01, 0.03
 )
@@ -147,6 +158,17 @@ SEAM_LEAK_M3_S = Constant(
     1e-7, "m3/s", "taped moulded box; diffusion through a 0.02-0.2 mm gap", "engineering choice", 0.2e-7, 10e-7
 )
 PANEL_LEAK_M3_S = Constant(5e-7, "m3/s", "six-panel liner, joints not taped", "engineering choice", 1e-7, 30e-7)
+LINER_PERMEANCE_M_S = Constant(
+    4.4e-8,
+    "m3/(s m2) of air, by its oxygen",
+    "low-density polyethylene of 0.05 mm, 2.9 Barrer for O2, Polymer Handbook",
+    "memory",
+    2e-8,
+    1e-7,
+)
+HOLE_DOUBT_FACTOR = Constant(
+    3.0, "1", "doubt on the gas exchange of a lid hole, either way (packs.md 2b)", "engineering choice", 2.0, 3.0
+)
 DIFFUSIVITY_M2_S = Constant(2.05e-5, "m2/s at 20 C, 1 atm", "O2 in air, CRC", "memory", 1.9e-5, 2.1e-5)
 AIR_VISCOSITY_PA_S = Constant(1.81e-5, "Pa s at 15-20 C", "dry air", "memory", 1.75e-5, 1.85e-5)
 AIR_NU_M2_S = Constant(1.50e-5, "m2/s at 15-20 C, 1 atm", "dry air", "memory", 1.4e-5, 1.56e-5)

@@ -25,8 +25,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from shipwindow.box import oxygen
-from shipwindow.box.geometry import Load
+from shipwindow.box import oxygen, seams
+from shipwindow.box.geometry import Load, foam_areas_m2
 from shipwindow.box.materials import (
     AIR_CP_J_KGK,
     AIR_RHO_KG_M3,
@@ -34,16 +34,15 @@ from shipwindow.box.materials import (
     FOAM_K_SLOPE_PER_K,
     FOAM_REFERENCE_C,
     FOAM_RHO_KG_M3,
+    LINER_PERMEANCE_M_S,
     PACK_RHO_KG_M3,
     PANEL_UA_FACTOR,
     PAPER_CP_J_KGK,
     R_CONTACT_M2K_W,
     R_FILL_M2K_W,
     R_INSIDE_M2K_W,
-    SHIELD_M,
     WARMER_CP_J_KGK,
     CARTON_K_W_mK,
-    SHIELD_K_W_mK,
 )
 from shipwindow.box.packs import PackPlan
 from shipwindow.errors import DomainError
@@ -142,7 +141,8 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     Lid and walls share one wall node at mid-foam; half the foam lies either side, split over water and headspace by
     inner area. The carton's heat capacity, heat carried by leaking air and heat of the animals are left out (each
     below 1 % of the water's heat or conductance). Films in series with a shape factor
-    overestimate UA by 1-2 % against 3-D.
+    overestimate UA by 1-2 % against 3-D. A seam path and a tied liner enter through the numbers of the lid hole and
+    the leak (``seams``).
     A warmer's faces meet the headspace through still air, one of them through the shield board if there is one.
 
     References
@@ -159,26 +159,33 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     plan_rows, plan_of = _unique(plans, cases)
     box = _describe_loads(load_rows)[:, load_of]
     pack = _describe_plans(plan_rows)[:, plan_of]
-    (water, head_fill, air_m3, wall, a_wall, a_fill, a_bare, a_in, a_out, gw10, carton_m, lid_m, leak, panel) = box
+    (water, head_fill, air_m3, wall, a_wall, a_fill, a_bare, a_in, a_out, gw10, carton_m, lid_m, leak, panel) = box[:14]
+    (foam_wall, foam_bare, layers, permeation, gap, joint, joint_depth, below) = box[14:]
     (faces, board, warmer, pack_m3, heat, energy, rate, order, start_up, wrap, hole) = pack[:11]
-    (cold, melts, solid, liquid, latent, start_J) = pack[11:]
+    (cold, melts, solid, liquid, latent, start_J, cut_out) = pack[11:]
     still = R_INSIDE_M2K_W
     free_m3 = np.maximum(air_m3 - pack_m3, 0.3 * air_m3)
-    inertial, viscous, turning = oxygen.hole_terms(hole, lid_m)
+    terms = oxygen.hole_terms(hole, lid_m)
+    if np.any(gap > 0.0):
+        terms = seams.with_seam(terms, hole, lid_m, seams.Joint(gap, joint, joint_depth, below))
+    diffusion = oxygen.diffusion_m3_s(hole, lid_m)
+    if np.any(np.isfinite(permeation)):
+        leak, diffusion, terms = seams.behind_liner(leak, diffusion, terms, permeation)
+    inertial, viscous, turning = terms
     gw10 = gw10 * panel
     return Coefficients(
         water_J_K=water,
         head_J_K=head_fill + air_m3 * (AIR_RHO_KG_M3 * AIR_CP_J_KGK),
         wall_J_K=wall,
         warmer_J_K=warmer,
-        contact_K_W=R_CONTACT_M2K_W / a_wall,
-        foam_water_K_W=a_in / (2.0 * gw10 * a_wall),
+        contact_K_W=(R_CONTACT_M2K_W + layers) / a_wall,
+        foam_water_K_W=a_in / (2.0 * gw10 * foam_wall),
         inside_K_W=R_INSIDE_M2K_W / a_bare,
-        foam_head_K_W=a_in / (2.0 * gw10 * a_bare),
+        foam_head_K_W=a_in / (2.0 * gw10 * foam_bare),
         foam_outer_K_W=0.5 / gw10,
         carton_K_W=carton_m / (CARTON_K_W_mK * a_out),
-        fill_W_K=a_fill / R_FILL_M2K_W,
-        pack_W_K=faces * (1.0 / still + 1.0 / (still + board * (SHIELD_M / SHIELD_K_W_mK))),
+        fill_W_K=a_fill / (R_FILL_M2K_W + layers),
+        pack_W_K=faces * (1.0 / still + ((1.0 - cut_out) / (still + board) + cut_out / still)),
         outer_m2=a_out,
         has_heat=heat,
         energy_J=energy,
@@ -188,7 +195,7 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
         wrap_share=wrap,
         air_m3=free_m3,
         leak_m3_s=leak,
-        diffusion_m3_s=oxygen.diffusion_m3_s(hole, lid_m),
+        diffusion_m3_s=diffusion,
         hole_inertial_m3_s=inertial,
         hole_viscous_m3_s=viscous,
         hole_turning=turning,
@@ -274,9 +281,13 @@ def _describe_loads(loads: list[Load]) -> Array:
                 box.outer_m2,
                 box.conductivity_W_mK * box.shape_m,
                 box.carton_m,
-                box.wall_m,
+                box.lid_m,
                 box.leak_m3_s,
                 float(PANEL_UA_FACTOR) if box.make == "panels" else 1.0,
+                *foam_areas_m2(load),
+                load.layers_m2K_W,
+                LINER_PERMEANCE_M_S * box.inner_m2 if load.liner == "all" else np.inf,
+                *((box.seam.gap_m, box.seam.length_m, box.wall_m, box.seam.below_m) if box.seam else (0.0,) * 4),
             )
         )
     return np.array(rows, dtype=np.float64).T
@@ -285,7 +296,7 @@ def _describe_loads(loads: list[Load]) -> Array:
 def _describe_plans(plans: list[PackPlan]) -> Array:
     rows = []
     for plan in plans:
-        count, board = plan.count, 1.0 if plan.shield else 0.0
+        count, board = plan.count, plan.board.resistance_m2K_W if plan.shield else 0.0
         if plan.heat is not None:
             pack = plan.heat
             mass = count * pack.mass_kg
@@ -305,7 +316,8 @@ def _describe_plans(plans: list[PackPlan]) -> Array:
                 count * ice.solid_J_K,
                 count * ice.liquid_J_K,
                 count * ice.latent_J,
-                count * ice.heat_J(ice.start_C),
+                count * ice.start_J,
             )
-        rows.append((*first, *heat, plan.wrap_share, plan.lid_hole_m, *cold))
+        cut_out = plan.board.open_frac if plan.shield else 0.0
+        rows.append((*first, *heat, plan.wrap_share, plan.lid_hole_m, *cold, cut_out))
     return np.array(rows, dtype=np.float64).T

@@ -16,6 +16,7 @@ from shipwindow.box.materials import (
     ACTIVATION_J_MOL,
     COLD_FACE_AT_KG,
     DECAY_ORDER,
+    FOAM_SHIELD_M,
     GAS_J_MOLK,
     ICE_CP_J_KGK,
     IRON_HEAT_J_KG,
@@ -23,6 +24,7 @@ from shipwindow.box.materials import (
     PACK_FACE_M2,
     PCM_CP_J_KGK,
     RATED_SPENT_FRAC,
+    SHIELD_M,
     START_UP_H,
     TEMPERATURE_SHARE_HIGH,
     TEMPERATURE_SHARE_LOW,
@@ -30,10 +32,19 @@ from shipwindow.box.materials import (
     WATER_BASED_BELOW_C,
     WATER_CP_J_KGK,
     ZERO_C_KABS,
+    FOAM_SHIELD_K_W_mK,
+    SHIELD_K_W_mK,
 )
 from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
+
+
+def _check(what: str, value: float, low: float, high: float, unit: str) -> None:
+    if not low <= value <= high:
+        raise DomainError(
+            f"{what} {value:g} {unit}".rstrip(), f"{low:g} to {high:g} {unit}".rstrip(), "check the number and its unit"
+        )
 
 
 @dataclass(frozen=True)
@@ -82,9 +93,11 @@ class ColdPack:
     solid_J_kgK: float | None = None
     liquid_J_kgK: float | None = None
     face_m2: float | None = None
+    melted_frac: float = 0.0  # share already melted when packed; counts at the melting point only
 
     def __post_init__(self) -> None:
         """Refuse numbers no cold pack has."""
+        _check("melted share", self.melted_frac, 0.0, 1.0, "")
         _check("cold pack mass", self.mass_kg, 0.01, 20.0, "kg")
         _check("melting point", self.melts_C, -40.0, 40.0, "degC")
         _check("latent heat", self.latent_J_kg, 0.0, 400e3, "J/kg")
@@ -114,6 +127,13 @@ class ColdPack:
         return self.mass_kg * self.latent_J_kg
 
     @property
+    def start_J(self) -> float:
+        """Heat content of one pack when it is packed, counted as in ``heat_J``. [J]."""
+        if self.start_C == self.melts_C:
+            return self.melted_frac * self.latent_J
+        return self.heat_J(self.start_C)
+
+    @property
     def faces_m2(self) -> float:
         """One face; grows with mass to the power 2/3. [m2]."""
         if self.face_m2 is not None:
@@ -128,6 +148,30 @@ class ColdPack:
 
 
 @dataclass(frozen=True)
+class Shield:
+    """What lies between pack and bags: a board or foam sheet, and the share of it cut out for air."""
+
+    thickness_m: float = float(SHIELD_M)
+    conductivity_W_mK: float = float(SHIELD_K_W_mK)
+    open_frac: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse numbers no shield has."""
+        _check("shield", self.thickness_m, 0.0005, 0.05, "m")
+        _check("shield conductivity", self.conductivity_W_mK, 0.01, 0.5, "W/(m K)")
+        _check("cut-outs of the shield", self.open_frac, 0.0, 1.0, "")
+
+    @property
+    def resistance_m2K_W(self) -> float:
+        """Resistance of the board itself. [m2 K/W]."""
+        return self.thickness_m / self.conductivity_W_mK
+
+
+CARD_SHIELD = Shield()
+FOAM_SHIELD = Shield(float(FOAM_SHIELD_M), float(FOAM_SHIELD_K_W_mK))
+
+
+@dataclass(frozen=True)
 class PackPlan:
     """One way to pack: at most one kind of pack, how many, lid hole and shield."""
 
@@ -137,6 +181,7 @@ class PackPlan:
     lid_hole_m: float = 0.0
     shield: bool = True
     wrap_share: float = 0.85
+    board: Shield = CARD_SHIELD  # counts only with ``shield``
 
     def __post_init__(self) -> None:
         """Refuse plans that contradict themselves."""
@@ -300,17 +345,10 @@ def cold_mass_limit_kg(
             f"a floor of {floor_C:g} degC over water of {water_C:g} degC", "a floor below the water", "lower the floor"
         )
     if floor_C > pack.melts_C:
-        taken = (pack.heat_J(floor_C) - pack.heat_J(pack.start_C)) / pack.mass_kg
+        taken = (pack.heat_J(floor_C) - pack.start_J) / pack.mass_kg
     else:
         # a melting pack holds the water at its melting point: below it only frozen warmth can cool
         taken = (floor_C - pack.start_C) * pack.solid_J_K / pack.mass_kg
     if taken <= 0.0:
         return float("inf")
     return water_kg * cp_J_kgK * (water_C - floor_C) / taken
-
-
-def _check(what: str, value: float, low: float, high: float, unit: str) -> None:
-    if not low <= value <= high:
-        raise DomainError(
-            f"{what} {value:g} {unit}".rstrip(), f"{low:g} to {high:g} {unit}".rstrip(), "check the number and its unit"
-        )
