@@ -104,7 +104,7 @@ def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
     search = Search(shipment, weather, settings)
     today, days = _candidate_days(shipment, settings, on)
     shown = weather_used(shipment, weather, now)
-    found = yield from search.days(days, search.commitments(), shipment.handover, search.packings)
+    found = yield from search.days(days, search.services(), search.packings)
     here = yield from _with_ballast_if_needed(search, found.get(on))
     later = [found[day.day] for day in days if day.day != on]
     window = _next_window(later, shipment)
@@ -164,8 +164,8 @@ def _with_ballast_if_needed(search: Search, here: DaySearch | None) -> Steps[Day
     packings = search.with_ballast(here.options)
     if not packings:
         return here
-    commitments = tuple(dict.fromkeys(one.option.commitment for one in here.options))
-    heavier = yield from search.day(here.day, commitments, search.shipment.handover, packings)
+    services = tuple(dict.fromkeys((one.option.commitment, one.option.handover) for one in here.options))
+    heavier = yield from search.day(here.day, services, packings)
     if heavier.best is None or heavier.best.grade >= here.best.grade:
         return here
     return DaySearch(here.day, heavier.options[:1] + here.options + heavier.options[1:], here.lacking)
@@ -227,21 +227,19 @@ def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shi
     """Search single changes that would let the box go today; the customer has to agree to each."""
     if here is None:
         return ()
-    said: list[str] = []
     zone = shipment.destination.zone
-    for handover in ASKABLE:
-        if handover == shipment.handover:
-            continue
-        tried = yield from search.day(here.day, search.commitments(), handover, search.packings)
-        other = tried.best
-        if may_go(other) and other is not None and other.grade <= best.grade:
-            said.append(f"{HANDOVER_WORDS[handover]}: {say_option(other.option, zone)}")
+    asked = {handover: HANDOVER_WORDS[handover] for handover in ASKABLE if handover != shipment.handover}
+    services = [service for handover in asked for service in search.services(handover)]
     if shipment.commitment is not None:
-        rest = tuple(name for name in search.settings.lanes.commitment if name != shipment.commitment)
-        tried = yield from search.day(here.day, rest, shipment.handover, search.packings)
-        other = tried.best
-        if may_go(other) and other is not None and other.grade <= best.grade:
-            said.append(f"another commitment: {say_option(other.option, zone)}")
+        others = (name for name in search.settings.lanes.commitment if name != shipment.commitment)
+        services += [(name, shipment.handover) for name in others]
+    tried = yield from search.day(here.day, services, search.packings)
+    useful = [one for one in tried.options if may_go(one) and one.grade <= best.grade]
+    said: list[str] = []
+    for handover, words in {**asked, shipment.handover: "another commitment"}.items():
+        first = next((one for one in useful if one.option.handover == handover), None)
+        if first is not None:
+            said.append(f"{words}: {say_option(first.option, zone)}")
     if said or best.grade != HOLD:
         return tuple(said)
     return ("nothing tried here (depot, met at the door, ballast water, other commitments) lets it go today",)

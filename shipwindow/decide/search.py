@@ -27,6 +27,7 @@ from shipwindow.trip import Shipment, Weather
 from shipwindow.workdays import ShipDay
 
 T = TypeVar("T")
+Service = tuple[CommitmentName, HandoverName]
 Steps = Generator[Request, list[Assessed], T]
 """A search that yields what it wants simulated, so that the searches of many orders share one batch."""
 
@@ -87,21 +88,20 @@ class Search:
         """Every box and plan."""
         return tuple(packing for choice in self.shipment.boxes for packing in list_packings(choice, self.settings))
 
-    def commitments(self) -> tuple[CommitmentName, ...]:
-        """List the commitment the order asks for, or all of the shop's."""
-        if self.shipment.commitment is not None:
-            return (self.shipment.commitment,)
-        return tuple(self.settings.lanes.commitment)
+    def services(self, handover: HandoverName | None = None) -> tuple[Service, ...]:
+        """List the commitment the order asks for, or all of the shop's, with the order's hand-over or another."""
+        wished = self.shipment.commitment
+        commitments = (wished,) if wished is not None else tuple(self.settings.lanes.commitment)
+        return tuple((commitment, handover or self.shipment.handover) for commitment in commitments)
 
     def days(
         self,
         days: Sequence[ShipDay],
-        commitments: Sequence[CommitmentName],
-        handover: HandoverName,
+        services: Sequence[Service],
         packings: Sequence[Packing],
     ) -> Steps[dict[date, DaySearch]]:
-        """Try days by every commitment and packing given; yields what it wants simulated."""
-        tried = {day.day: self._ways(day, commitments, handover) for day in days}
+        """Try days by every service and packing given; yields what it wants simulated."""
+        tried = {day.day: self._ways(day, services) for day in days}
         pairs = [(way, packing) for ways, _ in tried.values() for way in ways for packing in packings]
         central = yield self._request(pairs, self.members[:1])
         finalists = [(one.way, one.packing) for one in _shortlist(central, self.kind, days[0].day if days else None)]
@@ -115,15 +115,9 @@ class Search:
             by_day[on].append(judge(one, wait, rules, known[on], self.members, self.shipment, self.settings))
         return {day.day: DaySearch(day, rank(by_day[day.day], self.settings), tuple(tried[day.day][1])) for day in days}
 
-    def day(
-        self,
-        day: ShipDay,
-        commitments: Sequence[CommitmentName],
-        handover: HandoverName,
-        packings: Sequence[Packing],
-    ) -> Steps[DaySearch]:
+    def day(self, day: ShipDay, services: Sequence[Service], packings: Sequence[Packing]) -> Steps[DaySearch]:
         """Try one day; see ``days``."""
-        found = yield from self.days([day], commitments, handover, packings)
+        found = yield from self.days([day], services, packings)
         return found[day.day]
 
     def with_ballast(self, options: Sequence[Judged]) -> tuple[Packing, ...]:
@@ -141,12 +135,10 @@ class Search:
     def _start_C(self) -> float:
         return self.settings.shop.bench.water_C
 
-    def _ways(
-        self, day: ShipDay, commitments: Sequence[CommitmentName], handover: HandoverName
-    ) -> tuple[list[Way], list[NoWay]]:
+    def _ways(self, day: ShipDay, services: Sequence[Service]) -> tuple[list[Way], list[NoWay]]:
         ways: list[Way] = []
         lacking: list[NoWay] = []
-        for commitment in commitments:
+        for commitment, handover in services:
             found = find_way(self.shipment, self.weather, self.settings, self.members, day.day, commitment, handover)
             if isinstance(found, NoWay):
                 lacking.append(found)
@@ -159,17 +151,17 @@ class Search:
 
     def _long_waits(self, full: Sequence[Assessed]) -> Steps[list[Assessed | None]]:
         """Simulate each finalist again with its hand-over at its worst: nobody there, the longest wait."""
-        ways: dict[tuple[date, CommitmentName], Way | NoWay] = {}
-        keys: list[tuple[date, CommitmentName]] = []
+        ways: dict[tuple[date, CommitmentName, HandoverName, float], Way | NoWay] = {}
+        keys: list[tuple[date, CommitmentName, HandoverName, float]] = []
         for one in full:
             trip = one.way.on_time
             worst = UNMET.get(trip.handover, trip.handover)
             profile = self.settings.lanes.handover[worst]
             wait_h = max(profile.wait_h, profile.wait_high_h)
-            key = (trip.ship_day, trip.commitment)
+            key = (trip.ship_day, trip.commitment, worst, wait_h)
             keys.append(key)
             if key not in ways:
-                ways[key] = find_way(self.shipment, self.weather, self.settings, self.members[:1], *key, worst, wait_h)
+                ways[key] = find_way(self.shipment, self.weather, self.settings, self.members[:1], *key)
         pairs = [(way, one.packing) for key, one in zip(keys, full, strict=True) if isinstance(way := ways[key], Way)]
         waited = iter((yield self._request(pairs, self.members[:1])))
         return [next(waited) if isinstance(ways[key], Way) else None for key in keys]
