@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+
+from shipwindow.box.films import still_W_m2K
 
 Array = NDArray[np.float64]
 
@@ -19,6 +22,30 @@ class Exposure:
     film_W_m2K: Array  # (M, T) outer film, convective + radiative
     sun_W_m2: Array  # (M, T) net absorbed radiation, mean over the outer surface; negative under a night sky
     pressure_frac: Array  # (T,) cabin pressure over sea-level pressure
+
+    @classmethod
+    def hourly(cls, air_C: Sequence[float], *, film_W_m2K: float | None = None, sun_W_m2: ArrayLike = 0.0) -> Exposure:
+        """Make the surroundings of one trip from hourly air temperatures.
+
+        Parameters
+        ----------
+        air_C : sequence                  One value an hour. [degC]
+        film_W_m2K : float                Left out: still air. [W/(m2 K)]
+        sun_W_m2 : float or sequence      Absorbed, mean over the outer surface. [W/m2]
+
+        Returns
+        -------
+        Exposure                          One member, steps of 10 min, sea-level pressure.
+
+        References
+        ----------
+        .. [1] Still film: ISO 6946. Status: source; its use outside a box is an engineering choice.
+        """
+        air = np.repeat(np.asarray(air_C, dtype=np.float64), 6)[np.newaxis]
+        sun = np.asarray(sun_W_m2, dtype=np.float64)
+        sun = np.broadcast_to(np.repeat(sun, 6) if sun.ndim else sun, air.shape).copy()
+        film = np.full_like(air, still_W_m2K() if film_W_m2K is None else film_W_m2K)
+        return cls(600.0, air, film, sun, np.ones(air.shape[1]))
 
 
 @dataclass(frozen=True)
