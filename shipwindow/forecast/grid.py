@@ -42,7 +42,11 @@ class Hazard:
 
 @dataclass(frozen=True)
 class Forecast:
-    """Hourly weather at one place. Arrays share one length; NaN marks a gap."""
+    """Hourly weather at one place. Arrays share one length; NaN marks a gap.
+
+    ``members_C`` holds the members of an ensemble, (members, hours); ``band_C`` a source's own 10 % and 90 %
+    bounds, (2, hours). Both are hints of spread for ``spread``; most sources have neither.
+    """
 
     source: str
     cell: str
@@ -62,12 +66,21 @@ class Forecast:
     flags: tuple[str, ...] = ()
     attribution: str = ""
     needed: tuple[str, ...] = field(default=("air_C", "wind_m_s", "sky_frac"))
+    members_C: Array | None = None
+    band_C: Array | None = None
 
     def __post_init__(self) -> None:
         """Refuse a record no one could read: naive times, or layers of different lengths."""
         sizes = {layer: np.shape(getattr(self, layer)) for layer in LAYER_WORDS}
         if len(set(sizes.values())) != 1 or len(sizes["air_C"]) != 1:
             raise DomainError(f"layers of shapes {sizes}", "one value an hour, alike in every layer", "pad with NaN")
+        hours = len(self.air_C)
+        if (self.members_C is not None and (self.members_C.ndim != 2 or self.members_C.shape[1] != hours)) or (
+            self.band_C is not None and self.band_C.shape != (2, hours)
+        ):
+            raise DomainError(
+                "members or band of another length", f"{hours} hours, as the air temperature", "pad with NaN"
+            )
         if self.issued_at.tzinfo is None or self.start_at.tzinfo is None:
             raise DomainError("a forecast without a time zone", "aware instants", "give the times in UTC")
 
