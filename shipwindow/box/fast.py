@@ -8,7 +8,6 @@ Must not know: trips, settings, animals beyond the numbers of a dose law. Neighb
 
 from __future__ import annotations
 
-import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
@@ -59,7 +58,9 @@ def follow_fast(lanes: Lanes, threads: int = THREADS) -> Result:
     water_C, steps = found.history_C, lanes.forcing.steps
     for case in np.flatnonzero(steps < water_C.shape[2] - 1):
         water_C[case, :, steps[case] + 1 :] = water_C[case, :, steps[case], np.newaxis]
-    given, oxygen, melted = (found.rows[row].astype(np.float64) for row in (kernel.O_GIVEN, kernel.O_OXYGEN, kernel.O_MELTED))
+    given, oxygen, melted = (
+        found.rows[row].astype(np.float64) for row in (kernel.O_GIVEN, kernel.O_OXYGEN, kernel.O_MELTED)
+    )
     return Result(lanes.forcing.step_s, steps, water_C, given, oxygen, melted)
 
 
@@ -118,20 +119,17 @@ def run(
     coefs = lanes.coefs
     kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
     blocks = line_up_blocks(
-        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, members, forcing.step_s, kernel.LANES
-    )
+        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0, members,
+        forcing.step_s, kernel.LANES,
+    )  # fmt: skip
     pieces, piece_from = _joined([each.pieces for each in blocks.schedules])
     lengths, length_from = _joined([each.lengths for each in blocks.schedules])
     rows = np.empty((kernel.OUT_ROWS, cases, members), dtype=np.float32)
     history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
-    g_we, g_he = (_column(each, cases) for each in (lanes.cond.water_wall_W_K, lanes.cond.head_wall_W_K))
-    factor = np.ascontiguousarray(lanes.cond.factor[0])
-    if g_we.shape[1] != factor.size:
-        g_we, g_he = (np.ascontiguousarray(np.broadcast_to(each, (cases, factor.size))) for each in (g_we, g_he))
     _share(
         threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
         _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
-        forcing.row.astype(np.int64), g_we, g_he, factor, np.ascontiguousarray(lanes.supply), lanes.activated_h * 3600.0,
+        forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply), lanes.activated_h * 3600.0,
         weather, pressure, pieces, piece_from, lengths, length_from, forcing.step_s, rows, history,
     )  # fmt: skip
     return Outcome(rows, history)
@@ -147,8 +145,19 @@ def _joined(parts: list[NDArray[Any]]) -> tuple[NDArray[Any], NDArray[np.int64]]
     return np.ascontiguousarray(np.concatenate(parts)), np.cumsum(sizes)
 
 
-def _column(values: Array, cases: int) -> Array:
-    return np.ascontiguousarray(np.broadcast_to(values, (cases, values.shape[1])))
+def _conductances(lanes: Lanes) -> Array:
+    """Conductances side by side, (P, 1 or M, 7)."""
+    cond = lanes.cond
+    each = (
+        cond.water_wall_W_K,
+        cond.head_wall_W_K,
+        cond.fill_W_K,
+        cond.pack_W_K,
+        cond.wall_air_K_W,
+        cond.outer_m2,
+        cond.factor,
+    )
+    return np.ascontiguousarray(np.stack(np.broadcast_arrays(*each), axis=-1))
 
 
 def _share(threads: int, count: int, least: int, function: Any, *arguments: Any) -> None:  # noqa: ANN401  compiled
@@ -165,7 +174,7 @@ def _share(threads: int, count: int, least: int, function: Any, *arguments: Any)
 
 def _case_numbers(lanes: Lanes, laws: Array | None) -> Array:
     """Put what the kernel needs of each case into one row, in the order of its columns."""
-    coefs, cond, cases = lanes.coefs, lanes.cond, lanes.start_C.size
+    coefs, cases = lanes.coefs, lanes.start_C.size
     spent = np.zeros(cases)
     known: dict[tuple[float, float, float], float] = {}
     for case in np.flatnonzero(coefs.has_heat):
@@ -178,10 +187,6 @@ def _case_numbers(lanes: Lanes, laws: Array | None) -> Array:
         coefs.head_J_K,
         coefs.wall_J_K,
         coefs.warmer_J_K,
-        cond.fill_W_K[:, 0],
-        cond.pack_W_K[:, 0],
-        cond.wall_air_K_W[:, 0],
-        cond.outer_m2[:, 0],
         lanes.forcing.film_low_W_m2K,
         lanes.forcing.film_high_W_m2K,
         lanes.start_C,
@@ -207,46 +212,3 @@ def _case_numbers(lanes: Lanes, laws: Array | None) -> Array:
         table[:, number] = column
     table[:, len(columns) :] = np.array(NO_LAW) if laws is None else laws
     return table
-
-
-def law_numbers(
-    heat_from_C: float,
-    heat_1h_C: float,
-    heat_per_decade_K: float,
-    cold_from_C: float,
-    cold_1h_C: float,
-    cold_per_decade_K: float,
-    bag_reference_C: float,
-    bag_q10: float,
-    safe_low_C: float,
-    safe_high_C: float,
-) -> tuple[float, ...]:
-    """Put a dose law into the order and the powers of two the kernel reads.
-
-    Parameters
-    ----------
-    heat_from_C, heat_1h_C, heat_per_decade_K : float   Gate, one-hour mark and slope. [degC, degC, K]
-    cold_from_C, cold_1h_C, cold_per_decade_K : float   The same on the cold side. [degC, degC, K]
-    bag_reference_C, bag_q10 : float                    Of the bag clock. [degC, 1]
-    safe_low_C, safe_high_C : float                     Band outside which hours are counted. [degC]
-
-    Returns
-    -------
-    tuple of float
-
-    References
-    ----------
-    .. [1] 10^x = 2^(x log2 10). Status: source.
-    """
-    return (
-        heat_from_C,
-        heat_1h_C,
-        math.log2(10.0) / heat_per_decade_K,
-        cold_from_C,
-        cold_1h_C,
-        math.log2(10.0) / cold_per_decade_K,
-        bag_reference_C,
-        math.log2(bag_q10) / 10.0,
-        safe_low_C,
-        safe_high_C,
-    )

@@ -28,7 +28,7 @@ Compiled = TypeVar("Compiled", bound=Callable[..., Any])
 # float32 arrays unless said otherwise; numba finds the types itself
 Floats = np.ndarray[Any, Any]
 
-LANES = 32
+LANES = 64
 NONE, HEAT, COLD = 0, 1, 2
 F = np.float32
 U = np.uint64
@@ -44,9 +44,10 @@ def _compiled(function: Compiled) -> Compiled:
 (
     Y0, Y1, Y2, Y3, Z0, Z1, Z2, Z3, WATER, LOW, HIGH, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J,
     SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, MEAN_E,
-    CONTENT, PACK,
-) = (U(row * LANES) for row in range(34))  # fmt: skip
-STATE_ROWS = 34
+    CONTENT, PACK, AIR_HELD, SLOPE_W, GUESS_W, PUSH, READY_W, MOST_W, FOUND_W, BREATHED, FIRST_W, MOVED_W, FOLLOWS, BURN_W,
+    COUNTED,
+) = (U(row * LANES) for row in range(47))  # fmt: skip
+STATE_ROWS = 47
 # constants of a lane
 (
     W0, W1, W2, W3, H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
@@ -63,16 +64,19 @@ CONSTANT_ROWS = 54
 ) = (U(row * LANES) for row in range(18))  # fmt: skip
 LENGTH_ROWS = 18
 # weather of a lane during a run
-OUTER, FILM, AIR = U(0), U(LANES), U(2 * LANES)
+OUTER, FILM, PER_KABS = U(0), U(LANES), U(2 * LANES)
 
 # columns of what comes in, a case a row
 (
-    I_WATER, I_HEAD, I_WALL, I_WARMER, I_FILL, I_PACK, I_R_WALL, I_OUTER, I_FILM_LOW, I_FILM_HIGH, I_START, I_FULL_W,
+    I_WATER, I_HEAD, I_WALL, I_WARMER, I_FILM_LOW, I_FILM_HIGH, I_START, I_FULL_W,
     I_ENERGY, I_ORDER, I_START_UP_S, I_AIR, I_LEAK, I_DIFFUSION, I_INERTIAL, I_VISCOUS, I_TURNING, I_SPENT,
     I_MELTS, I_SOLID, I_LIQUID, I_LATENT, I_CONTENT,
     I_HOT_FROM, I_HOT_1H, I_HOT_RATE, I_COLD_FROM, I_COLD_1H, I_COLD_RATE, I_BAG_AT, I_BAG_RATE, I_SAFE_LOW, I_SAFE_HIGH,
-) = range(37)  # fmt: skip
-CASE_COLUMNS = 37
+) = range(33)  # fmt: skip
+CASE_COLUMNS = 33
+# columns of the conductances of a case under a wall factor
+G_WE, G_HE, G_WH, G_PH, G_R_WALL, G_OUTER, G_FACTOR = range(7)
+CONDUCTANCES = 7
 # rows of what goes out
 (
     O_LOW, O_HIGH, O_LOW_AT, O_HIGH_AT, O_HEAT, O_COLD, O_BAG, O_OVER, O_UNDER, O_WATER, O_HEAD, O_WALL, O_PACK, O_GIVEN,
@@ -82,7 +86,7 @@ OUT_ROWS = 18
 
 # ---------------------------------------------------------------------------- numbers in float32
 ZERO, HALF, ONE = F(0.0), F(0.5), F(1.0)
-TINY, SMALLEST_W = F(1e-12), F(1e-30)
+TINY, SMALLEST_W, SMALLEST_RATE = F(1e-12), F(1e-30), F(1e-20)
 MAGIC = F(12582912.0)  # adding it rounds to a whole number in the low bits
 C1, C2, C3, C4, C5 = (F(math.log(2.0) ** n / math.factorial(n)) for n in range(1, 6))
 LOWEST_POWER, HIGHEST_POWER = F(-120.0), F(120.0)
@@ -102,8 +106,14 @@ ACTIVATION = F(
     / (float(materials.WARMER_REFERENCE_C) + float(materials.ZERO_C_KABS))
     * math.log2(math.e)
 )
+# the exponent (T - 20) / (T + 273) of the temperature factor as a polynomial over -30..70 C; off by less than 1e-6 there
+_AT_C = np.polynomial.chebyshev.chebpts1(12) * 50.0 + 20.0
+_EXPONENT = float(ACTIVATION) * (_AT_C - float(REFERENCE_C)) / (_AT_C + float(ZERO_C))
+A0, A1, A2, A3, A4, A5, A6 = (F(each) for each in np.polynomial.Polynomial.fit(_AT_C, _EXPONENT, 6).convert().coef)
 SHARE_LOW, SHARE_HIGH = F(float(materials.TEMPERATURE_SHARE_LOW)), F(float(materials.TEMPERATURE_SHARE_HIGH))
-SERIES_BELOW = F(0.03)
+SERIES_BELOW, THIRD = F(0.03), F(1.0 / 3.0)
+SHORT_S = F(601.0)
+LEAST_MOVE_W, LEAST_FOLLOWS, MOST_FOLLOWS = F(1e-3), F(-4.0), F(0.8)
 
 
 @intrinsic  # type: ignore[untyped-decorator]
@@ -193,13 +203,13 @@ def compact(
                 for m in range(members):
                     out[u, run, 0, m] = outer[t, u, m]
                     out[u, run, 1, m] = film[t, u, m]
-                    out[u, run, 2, m] = air[t, u, m]
+                    out[u, run, 2, m] = 1.0 / (air[t, u, m] + 273.15)
             else:
                 share = 1.0 / (count + 1.0)
                 for m in range(members):
                     out[u, run, 0, m] += share * (outer[t, u, m] - out[u, run, 0, m])
                     out[u, run, 1, m] += share * (film[t, u, m] - out[u, run, 1, m])
-                    out[u, run, 2, m] += share * (air[t, u, m] - out[u, run, 2, m])
+                    out[u, run, 2, m] += share * (1.0 / (air[t, u, m] + 273.15) - out[u, run, 2, m])
             count += 1.0
 
 
@@ -246,9 +256,7 @@ def _eigen(matrix: Floats, vectors: Floats, size: int) -> None:
 def _set_up(
     kind: int,
     case: Floats,
-    g_we: float,
-    g_he: float,
-    factor: float,
+    conducts: Floats,
     lengths: Floats,
     state: Floats,
     constant: Floats,
@@ -259,8 +267,9 @@ def _set_up(
 ) -> None:
     """Find the modes of one lane and what they do over each length of piece; all in float64."""
     size = 4 if kind == HEAT else 3
-    g_wh, g_ph = case[I_FILL], (case[I_PACK] if kind != NONE else 0.0)
-    r_wall, outer_m2 = case[I_R_WALL], case[I_OUTER]
+    g_we, g_he, g_wh = conducts[G_WE], conducts[G_HE], conducts[G_WH]
+    g_ph = conducts[G_PH] if kind != NONE else 0.0
+    r_wall, outer_m2, factor = conducts[G_R_WALL], conducts[G_OUTER], conducts[G_FACTOR]
     low = factor / (r_wall + 1.0 / (case[I_FILM_LOW] * outer_m2))
     high = factor / (r_wall + 1.0 / (case[I_FILM_HIGH] * outer_m2))
     g_ea = 0.5 * (low + high)
@@ -328,26 +337,43 @@ def _set_up(
 
 
 @_compiled
-def _copy_lane(state: Floats, constant: Floats, by_length: Floats, lengths: int, source: Any, j: Any) -> None:
-    for row in range(4):
-        state[Y0 + U(row * LANES) + j] = state[Y0 + U(row * LANES) + source]
-    for row in range(CONSTANT_ROWS):
-        constant[U(row * LANES) + j] = constant[U(row * LANES) + source]
-    for row in range(LENGTH_ROWS * lengths):
-        by_length[U(row * LANES) + j] = by_length[U(row * LANES) + source]
+def _spread(rows: int, values: Floats, source: Floats, held: Floats) -> None:
+    """Give every lane the values of the lane it is like."""
+    for row in range(rows):
+        at = U(row * LANES)
+        for lane in range(LANES):
+            held[U(lane)] = values[at + source[U(lane)]]
+        for lane in range(LANES):
+            values[at + U(lane)] = held[U(lane)]
 
 
 @_compiled
-def _begin(case: Floats, supply: float, opened_s: float, state: Floats, constant: Floats, j: Any) -> None:
+def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: Any) -> None:
     """Fill what does not depend on the modes."""
     start = F(case[I_START])
-    state[WATER + j] = state[LOW + j] = state[HIGH + j] = start
-    for row in (LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, LAST_W, GIVEN_J, BUOYANT):
+    state[WATER + j] = state[LOW + j] = state[HIGH + j] = state[COUNTED + j] = start
+    for row in (
+        HEAD,
+        LOW_AT,
+        HIGH_AT,
+        HEAT_DOSE,
+        COLD_DOSE,
+        BAG,
+        OVER,
+        UNDER,
+        WALL_J,
+        LAST_W,
+        SLOPE_W,
+        GIVEN_J,
+        BUOYANT,
+        FOLLOWS,
+    ):
         state[row + j] = ZERO
     state[SPENT + j], state[OXYGEN + j] = case[I_SPENT], IN_AIR
     state[STARTING + j] = math.exp(-opened_s / case[I_START_UP_S])
     state[PRESSURE + j] = ONE
     state[PER_AIR + j] = 1.0 / case[I_AIR]
+    state[AIR_HELD + j] = case[I_AIR]
     state[CONTENT + j] = case[I_CONTENT]
     over = case[I_CONTENT] - case[I_LATENT]
     state[PACK + j] = (
@@ -360,7 +386,7 @@ def _begin(case: Floats, supply: float, opened_s: float, state: Floats, constant
     )  # fmt: skip
     constant[ORDER + j], constant[LEAK + j], constant[DIFFUSION + j] = case[I_ORDER], case[I_LEAK], case[I_DIFFUSION]
     constant[INERTIAL + j], constant[VISCOUS + j] = case[I_INERTIAL], case[I_VISCOUS]
-    constant[TURNING + j], constant[SUPPLY + j], constant[AIR_M3 + j] = case[I_TURNING], supply, case[I_AIR]
+    constant[TURNING + j], constant[AIR_M3 + j] = case[I_TURNING], case[I_AIR]
     constant[MELTS + j], constant[SOLID + j] = case[I_MELTS], case[I_SOLID]
     constant[LIQUID + j], constant[LATENT + j] = case[I_LIQUID], case[I_LATENT]
     constant[HOT_FROM + j], constant[HOT_1H + j], constant[HOT_RATE + j] = (
@@ -441,6 +467,7 @@ def _enter_pressure(s: Floats, c: Floats, pressure: Floats) -> None:
         drawn = drawn if drawn > ZERO else ZERO
         s[OXYGEN + j] = held + drawn * (IN_AIR - held)
         s[PRESSURE + j] = now
+        s[AIR_HELD + j] = c[AIR_M3 + j] * now
         s[PER_AIR + j] = ONE / (c[AIR_M3 + j] * now)
 
 
@@ -449,16 +476,16 @@ def _buoyant(s: Floats, c: Floats, x: Floats) -> None:
     """Exchange through the lid hole, as oxygen.buoyant_from_terms."""
     for lane in range(LANES):
         j = U(lane)
-        air, p = x[AIR + j], s[PRESSURE + j]
-        step = (s[HEAD + j] - air) / (air + ZERO_C)
+        p, head = s[PRESSURE + j], s[HEAD + j] + s[PUSH + j] * s[GUESS_W + j]
+        # (head - air) / air_Kabs, from 1 / air_Kabs
+        step = (head + ZERO_C) * x[PER_KABS + j] - ONE
         step = step if step > TINY else TINY
         inertial = c[INERTIAL + j] * math.sqrt(step)
         viscous = c[VISCOUS + j] * step * p
         turning = c[TURNING + j] * step * p * p
-        turning = turning if turning > TINY else TINY
-        moving = ONE - ONE / turning
+        moving = turning - ONE
         moving = moving if moving > ZERO else ZERO
-        s[BUOYANT + j] = moving * inertial * viscous / (inertial + viscous + SMALLEST_W)
+        s[BUOYANT + j] = moving * inertial * viscous / ((turning + TINY) * (inertial + viscous + SMALLEST_W))
 
 
 @_compiled
@@ -467,7 +494,7 @@ def _fuel(s: Floats, c: Floats, whole_s: Any, square_root: Any) -> None:
     middle = HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
-        left = ONE - s[SPENT + j] - middle * s[LAST_W + j] * c[PER_ENERGY + j]
+        left = ONE - s[SPENT + j] - middle * s[GUESS_W + j] * c[PER_ENERGY + j]
         left = left if left > ZERO else ZERO
         s[FUEL + j] = math.sqrt(left) if square_root else left
     if not square_root:
@@ -477,14 +504,13 @@ def _fuel(s: Floats, c: Floats, whole_s: Any, square_root: Any) -> None:
 
 
 @_compiled
-def _drive_heat(
-    s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, has_hole: Any, square_root: Any
-) -> None:
-    """As the plain box, with a warmer that burns what iron and oxygen allow, never more than there is."""
+def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ahead: Any) -> None:
+    """Find the headspace without the warmer, what a watt adds to it, and the heat to expect: as it last changed."""
+    per_s = ONE / whole_s
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
-        outer, g, last = x[OUTER + j], c[G_NOMINAL + j], s[LAST_W + j]
+        outer, g = x[OUTER + j], c[G_NOMINAL + j]
         resistance = c[R_WALL + j] + x[FILM + j] * c[PER_OUTER + j]
         more = c[FACTOR + j] - g * resistance
         y0, y1, y2, y3 = s[Y0 + j], s[Y1 + j], s[Y2 + j], s[Y3 + j]
@@ -495,41 +521,109 @@ def _drive_heat(
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
         by_pack = place * k[A_EP + kj]
-        s[HEAD + j] = mean_h + k[A_HE + kj] * (source - by_pack * last) + k[A_HP + kj] * last
+        s[HEAD + j] = mean_h + k[A_HE + kj] * source
+        s[PUSH + j] = k[A_HP + kj] - k[A_HE + kj] * by_pack
         s[BASE + j] = source
         s[PLACE + j] = by_pack
         s[MEAN_E + j] = mean_e
-    if has_hole:
-        _buoyant(s, c, x)
-    _fuel(s, c, whole_s, square_root)
+        guess = s[LAST_W + j] + ahead * s[SLOPE_W + j]
+        s[GUESS_W + j] = guess if guess > ZERO else ZERO
+        starting = s[STARTING + j]
+        s[READY_W + j] = PER_IN_AIR * c[FULL_W + j] * s[PRESSURE + j] * (ONE - k[START_MEAN + kj] * starting)
+        s[STARTING + j] = k[START_KEEP + kj] * starting
+        most = (ONE - s[SPENT + j]) * c[ENERGY + j] * (per_s * PER_IN_AIR)
+        s[MOST_W + j] = most if most > ZERO else ZERO
+
+
+@_compiled
+def _burn(s: Floats) -> None:
+    """Find how fast the warmer would burn in fresh air, for the heat guessed, and no faster than iron is left."""
+    for lane in range(LANES):
+        j = U(lane)
+        head = s[HEAD + j] + s[PUSH + j] * s[GUESS_W + j]
+        share = _exp2(A0 + head * (A1 + head * (A2 + head * (A3 + head * (A4 + head * (A5 + head * A6))))))
+        share = share if share > SHARE_LOW else SHARE_LOW
+        share = share if share < SHARE_HIGH else SHARE_HIGH
+        burn, most = s[READY_W + j] * s[FUEL + j] * share, s[MOST_W + j]
+        s[BURN_W + j] = burn if burn < most else most
+
+
+@_compiled
+def _breathe(s: Floats, c: Floats, whole_s: Any) -> None:
+    """Find the mean heat of a piece that the oxygen allows."""
     per_s = ONE / whole_s
     for lane in range(LANES):
         j = U(lane)
-        kj = at + j
-        p, head, energy, spent = s[PRESSURE + j], s[HEAD + j], c[ENERGY + j], s[SPENT + j]
-        starting = s[STARTING + j]
-        rise = ONE - k[START_MEAN + kj] * starting
-        s[STARTING + j] = k[START_KEEP + kj] * starting
-        share = _exp2(ACTIVATION * (head - REFERENCE_C) / (head + ZERO_C))
-        share = share if share > SHARE_LOW else SHARE_LOW
-        share = share if share < SHARE_HIGH else SHARE_HIGH
-        full_W = c[FULL_W + j] * rise * p * s[FUEL + j] * share
-        most_W = (ONE - spent) * energy * per_s
-        most_W = most_W if most_W > ZERO else ZERO
-        burn = PER_IN_AIR * (full_W if full_W < most_W else most_W)
-        supply = c[SUPPLY + j] * ((c[LEAK + j] + s[BUOYANT + j]) * p + c[DIFFUSION + j])
+        burn = s[BURN_W + j]
+        supply = c[SUPPLY + j] * ((c[LEAK + j] + s[BUOYANT + j]) * s[PRESSURE + j] + c[DIFFUSION + j])
         # the share of oxygen runs to its rest; straight in itself for frozen burn and supply, so it stays above 0
         rate = burn * USED_M3_J + supply
-        rest = supply * IN_AIR / (rate + SMALLEST_W)
-        decay = rate * whole_s * s[PER_AIR + j] + TINY
-        mean = (ONE - _exp2(-LOG2_E * decay)) / decay
-        near = ONE - HALF * decay * (ONE - decay * F(1.0 / 3.0))
+        per_rate = ONE / (rate + SMALLEST_RATE)
+        rest = supply * IN_AIR * per_rate
+        decay = rate * whole_s * s[PER_AIR + j]
+        mean = (ONE - _exp2(-LOG2_E * decay)) * per_rate * s[AIR_HELD + j] * per_s
+        near = ONE - HALF * decay * (ONE - decay * THIRD)
         mean = near if decay < SERIES_BELOW else mean
         above = s[OXYGEN + j] - rest
-        heat_W = burn * (rest + above * mean)
-        s[OXYGEN + j] = rest + above * (ONE - mean * decay)
+        s[FOUND_W + j] = burn * (rest + above * mean)
+        s[BREATHED + j] = above * mean * decay
+
+
+@_compiled
+def _aim(s: Floats) -> None:
+    """Guess again where heat guessed and heat found should meet, from how one followed the other in the last piece."""
+    for lane in range(LANES):
+        j = U(lane)
+        guess, found = s[GUESS_W + j], s[FOUND_W + j]
+        step = (found - guess) / (ONE - s[FOLLOWS + j])
+        new = guess + step
+        new = new if new > ZERO else ZERO
+        s[FIRST_W + j] = found
+        s[MOVED_W + j] = new - guess
+        s[GUESS_W + j] = new
+
+
+@_compiled
+def _learn(s: Floats) -> None:
+    for lane in range(LANES):
+        j = U(lane)
+        moved = s[MOVED_W + j]
+        size = moved if moved > ZERO else -moved
+        follows = (s[FOUND_W + j] - s[FIRST_W + j]) / (moved if size > LEAST_MOVE_W else ONE)
+        follows = follows if follows < MOST_FOLLOWS else MOST_FOLLOWS
+        follows = follows if follows > LEAST_FOLLOWS else LEAST_FOLLOWS
+        s[FOLLOWS + j] = follows if size > LEAST_MOVE_W else s[FOLLOWS + j]
+
+
+@_compiled
+def _drive_heat(
+    s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, before_s: Any, has_hole: Any, square_root: Any
+) -> None:
+    """As the plain box, with a warmer.
+
+    A lid hole ties its heat to the headspace so closely that a long piece needs a second look at the air it draws.
+    """
+    ahead = HALF * (whole_s + before_s)
+    _expect(s, c, k, x, at, whole_s, ahead)
+    if has_hole:
+        _buoyant(s, c, x)
+    _fuel(s, c, whole_s, square_root)
+    _burn(s)
+    _breathe(s, c, whole_s)
+    if has_hole and whole_s > SHORT_S:
+        _aim(s)
+        _buoyant(s, c, x)
+        _breathe(s, c, whole_s)
+        _learn(s)
+    per_ahead_s = ONE / ahead
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        heat_W = s[FOUND_W + j]
+        s[OXYGEN + j] -= s[BREATHED + j]
         s[GIVEN_J + j] += heat_W * whole_s
-        s[SPENT + j] = spent + heat_W * whole_s * c[PER_ENERGY + j]
+        s[SPENT + j] += heat_W * whole_s * c[PER_ENERGY + j]
+        s[SLOPE_W + j] = (heat_W - s[LAST_W + j]) * per_ahead_s
         s[LAST_W + j] = heat_W
         source = s[BASE + j] - s[PLACE + j] * heat_W
         s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * heat_W
@@ -543,17 +637,15 @@ def _drive_heat(
 
 # ---------------------------------------------------------------------------- what comes of it
 @_compiled
-def _advance(s: Floats, c: Floats, k: Floats, at: Any, modes: Any, part_s: Any, now: Any) -> None:
-    """Move the modes over one part and count what the water meets, taken as straight within the part."""
-    part_h = part_s * PER_H
-    if modes == U(4):
+def _move(s: Floats, c: Floats, k: Floats, at: Any, four: Any, now: Any) -> None:
+    """Move the modes over one part, find the water and mark its extremes."""
+    if four:
         for lane in range(LANES):
             j = U(lane)
-            s[Y3 + j] += k[GO3 + at + j] * (s[Z3 + j] - s[Y3 + j])
-            s[HEAD + j] = c[W3 + j] * s[Y3 + j]
-    else:
-        for lane in range(LANES):
-            s[HEAD + U(lane)] = ZERO
+            y3 = s[Y3 + j]
+            y3 += k[GO3 + at + j] * (s[Z3 + j] - y3)
+            s[Y3 + j] = y3
+            s[HEAD + j] = c[W3 + j] * y3
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -562,7 +654,6 @@ def _advance(s: Floats, c: Floats, k: Floats, at: Any, modes: Any, part_s: Any, 
         y1 += k[GO1 + kj] * (s[Z1 + j] - y1)
         y2 += k[GO2 + kj] * (s[Z2 + j] - y2)
         s[Y0 + j], s[Y1 + j], s[Y2 + j] = y0, y1, y2
-        first = s[WATER + j]
         last = s[HEAD + j] + c[W0 + j] * y0 + c[W1 + j] * y1 + c[W2 + j] * y2
         s[WATER + j] = last
         low, high = s[LOW + j], s[HIGH + j]
@@ -570,6 +661,16 @@ def _advance(s: Floats, c: Floats, k: Floats, at: Any, modes: Any, part_s: Any, 
         s[LOW + j] = last if last < low else low
         s[HIGH_AT + j] = now if last > high else s[HIGH_AT + j]
         s[HIGH + j] = last if last > high else high
+
+
+@_compiled
+def _count(s: Floats, c: Floats, part_s: Any) -> None:
+    """Count what the water met since it was last counted, taken as straight in between."""
+    part_h = part_s * PER_H
+    for lane in range(LANES):
+        j = U(lane)
+        first, last = s[COUNTED + j], s[WATER + j]
+        s[COUNTED + j] = last
         # share of the part beyond each gate
         most = last if last > first else first
         least = first if last > first else last
@@ -604,6 +705,16 @@ def _advance(s: Floats, c: Floats, k: Floats, at: Any, modes: Any, part_s: Any, 
         wide = (last - first) * bag_rate
         wide *= wide * LN2_HALF_SQUARED
         s[BAG + j] += part_h * _exp2(bag_rate * (HALF * (first + last) - c[BAG_AT + j])) * (ONE + wide * SIXTH)
+
+
+@_compiled
+def _look_around(around: Floats, flat: Floats, where: Floats, run_from: Any, members: Any) -> None:
+    for lane in range(LANES):
+        j = U(lane)
+        at = where[j] + run_from
+        around[OUTER + j] = flat[at]
+        around[FILM + j] = flat[at + members]
+        around[PER_KABS + j] = flat[at + members + members]
 
 
 @_compiled
@@ -642,9 +753,7 @@ def run_blocks(
     lane_member: Floats,
     cases: Floats,
     row: Floats,
-    g_we: Floats,
-    g_he: Floats,
-    factor: Floats,
+    conducts: Floats,
     supply: Floats,
     opened_s: float,
     weather: Floats,
@@ -659,8 +768,9 @@ def run_blocks(
 ) -> None:
     """Follow the lanes of blocks first..last from lid to lid.
 
-    blocks (B, 5): first lane, lanes, schedule, kind, decay of square-root order. pieces (n, 3): run, length, edge at
-    its end or -1. lengths (n, 2): seconds of a part, parts. weather (U, runs, 3, M). history (P, M, T + 1), or empty.
+    blocks (B, 6): first lane, lanes, schedule, kind, decay of square-root order, lid hole. pieces (n, 4): run, length, edge at
+    its end or -1, 1 to count. lengths (n, 2): seconds of a part, parts. weather (U, runs, 3, M): outer
+    temperature, film resistance, 1 / air in kelvin. history (P, M, T + 1), or empty.
     """
     state = np.zeros(STATE_ROWS * LANES, dtype=F)
     constant = np.ones(CONSTANT_ROWS * LANES, dtype=F)
@@ -668,7 +778,10 @@ def run_blocks(
     pressing = np.ones(LANES, dtype=F)
     by_length = np.zeros(LENGTH_ROWS * LANES * 16, dtype=F)
     matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
-    forced, walls, supplies = weather.shape[3] - 1, factor.shape[0] - 1, supply.shape[0] - 1
+    like, supplying, held = np.zeros(LANES, dtype=U), np.ones(LANES, dtype=F), np.ones(LANES, dtype=F)
+    where, where_pressure = np.zeros(LANES, dtype=U), np.zeros(LANES, dtype=U)
+    flat, flat_pressure, runs = weather.reshape(-1), pressure.reshape(-1), weather.shape[1]
+    forced, walls, supplies = weather.shape[3] - 1, conducts.shape[1] - 1, supply.shape[0] - 1
     for block in range(first_block, last_block):
         first, count, schedule, kind = blocks[block, 0], blocks[block, 1], blocks[block, 2], blocks[block, 3]
         square_root = blocks[block, 4] == 1
@@ -676,7 +789,7 @@ def run_blocks(
         need = LENGTH_ROWS * LANES * lengths_here.shape[0]
         if by_length.shape[0] < need:
             by_length = np.zeros(need, dtype=F)
-        has_hole = False
+        has_hole = blocks[block, 5] == 1
         for lane in range(LANES):
             known = lane < count
             case = lane_case[first + (lane if known else 0)]
@@ -689,43 +802,53 @@ def run_blocks(
                 back = lane - 1
                 while back >= 0 and lane_case[first + back] == case:
                     other = lane_member[first + back]
-                    if factor[other if other < walls else walls] == factor[wall]:
-                        source = back
+                    other = other if other < walls else walls
+                    same = True
+                    for number in range(CONDUCTANCES):
+                        same &= conducts[case, other, number] == conducts[case, wall, number]
+                    if same:
+                        source = int(like[back])
                         break
                     back -= 1
-            if source >= 0:
-                _copy_lane(state, constant, by_length, lengths_here.shape[0], U(source), U(lane))
-            else:
+            like[lane] = source if source >= 0 else lane
+            supplying[lane] = supply[member if member < supplies else supplies]
+            if source < 0:
                 _set_up(
-                    kind, cases[case], g_we[case, wall], g_he[case, wall], factor[wall], lengths_here, state, constant,
-                    by_length, U(lane), matrix, vectors,
+                    kind, cases[case], conducts[case, wall], lengths_here, state, constant, by_length, U(lane), matrix,
+                    vectors,
                 )  # fmt: skip
-            _begin(
-                cases[case], supply[member if member < supplies else supplies], opened_s, state, constant, U(lane)
-            )
-            has_hole = has_hole or cases[case, I_INERTIAL] > 0.0
+                _begin(cases[case], opened_s, state, constant, U(lane))
+        _spread(STATE_ROWS, state, like, held)
+        _spread(CONSTANT_ROWS, constant, like, held)
+        _spread(LENGTH_ROWS * lengths_here.shape[0], by_length, like, held)
+        for lane in range(LANES):
+            constant[SUPPLY + U(lane)] = supplying[lane]
         if history.shape[0] > 0:
             for lane in range(count):
                 history[lane_case[first + lane], lane_member[first + lane], 0] = cases[lane_case[first + lane], I_START]
+        for lane in range(LANES):
+            here = first + (lane if lane < count else 0)
+            member = lane_member[here]
+            member = member if member < forced else forced
+            u = row[lane_case[here]]
+            where[lane] = u * runs * 3 * (forced + 1) + member
+            where_pressure[lane] = u * runs
         run = -1
         at_s = 0.0
-        modes = U(4) if kind == HEAT else U(3)
+        counted_s = 0.0
+        before_s = F(0.0)
         for piece in range(piece_from[schedule], piece_from[schedule + 1]):
             if pieces[piece, 0] != run:
                 run = pieces[piece, 0]
-                moved = False
-                for lane in range(LANES):
-                    here = first + (lane if lane < count else 0)
-                    member = lane_member[here]
-                    member = member if member < forced else forced
-                    u = row[lane_case[here]]
-                    around[lane] = weather[u, run, 0, member]
-                    around[LANES + lane] = weather[u, run, 1, member]
-                    around[2 * LANES + lane] = weather[u, run, 2, member]
-                    moved = moved or pressing[lane] != pressure[u, run] or run == 0
-                    pressing[lane] = pressure[u, run]
-                if kind == HEAT and moved:
-                    _enter_pressure(state, constant, pressing)
+                _look_around(around, flat, where, U(run * 3 * (forced + 1)), U(forced + 1))
+                if kind == HEAT:
+                    moved = run == 0
+                    for lane in range(LANES):
+                        here = flat_pressure[where_pressure[U(lane)] + U(run)]
+                        moved |= here != pressing[U(lane)]
+                        pressing[U(lane)] = here
+                    if moved:
+                        _enter_pressure(state, constant, pressing)
             length = pieces[piece, 1]
             part_s, parts = lengths_here[length, 0], int(lengths_here[length, 1])
             at = U(length * LENGTH_ROWS * LANES)
@@ -733,12 +856,16 @@ def run_blocks(
             if kind == NONE:
                 _drive_none(state, constant, by_length, around, at, whole_s)
             elif kind == HEAT:
-                _drive_heat(state, constant, by_length, around, at, whole_s, has_hole, square_root)
+                _drive_heat(state, constant, by_length, around, at, whole_s, before_s, has_hole, square_root)
             else:
                 _drive_cold(state, constant, by_length, around, at, whole_s)
+            before_s = whole_s
             for _ in range(parts):
                 at_s += part_s
-                _advance(state, constant, by_length, at, modes, F(part_s), F(at_s / step_s))
+                _move(state, constant, by_length, at, kind == HEAT, F(at_s / step_s))
+                if pieces[piece, 3] == 1:
+                    _count(state, constant, F(at_s - counted_s))
+                    counted_s = at_s
             if history.shape[0] > 0 and pieces[piece, 2] >= 0:
                 for lane in range(count):
                     history[lane_case[first + lane], lane_member[first + lane], pieces[piece, 2]] = state[

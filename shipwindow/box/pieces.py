@@ -23,8 +23,9 @@ water of a litre in the smallest box moves by less than 0.01 K for it."""
 LEAD_S = 600.0
 """First piece of a run. [s]. Status: engineering choice, two time constants of the wall."""
 
-LONGEST_S = (3600.0, 1800.0, 3600.0)
-"""Longest piece without a pack, with a warmer, with a cold pack. [s]. Status: engineering choice, see solver.md."""
+LONGEST_S = (1800.0, 1800.0, 1800.0, 1200.0)
+"""Longest piece without a pack, with a warmer, with a cold pack, with a warmer under a lid hole. [s].
+Status: engineering choice, see docs/science/solver.md."""
 
 LONGEST_PART_S = 1800.0
 """Longest stretch over which water is counted as straight. [s]. Status: engineering choice."""
@@ -37,7 +38,7 @@ START_S = ((600.0, 150.0), (1200.0, 300.0), (3600.0, 600.0))
 class Schedule:
     """Pieces of a trip, for all lanes of a block."""
 
-    pieces: NDArray[np.int64]  # (n, 3) run, length, step edge at its end or -1
+    pieces: NDArray[np.int64]  # (n, 4) run, length, step edge at its end or -1, 1 if the water is counted at its end
     lengths: NDArray[np.float64]  # (k, 2) seconds of a part, parts
 
 
@@ -48,7 +49,7 @@ def list_pieces(run_steps: Sequence[int], step_s: float, kind: int) -> Schedule:
     ----------
     run_steps : sequence of int       Steps of each run.
     step_s : float                    Length of a step. [s]
-    kind : int                        0 without a pack, 1 with a warmer, 2 with a cold pack.
+    kind : int                        0 without a pack, 1 with a warmer, 2 with a cold pack, 3 with a warmer and a hole.
 
     Returns
     -------
@@ -59,7 +60,7 @@ def list_pieces(run_steps: Sequence[int], step_s: float, kind: int) -> Schedule:
     .. [1] Lengths: chosen on random cases, see docs/science/solver.md. Status: engineering choice.
     """
     longest = LONGEST_S[kind]
-    pieces: list[tuple[int, int, int]] = []
+    pieces: list[tuple[int, int, int, int]] = []
     lengths: dict[tuple[float, int], int] = {}
     begun_s = 0.0
     for run, steps in enumerate(run_steps):
@@ -78,7 +79,8 @@ def list_pieces(run_steps: Sequence[int], step_s: float, kind: int) -> Schedule:
             done_s += piece_s
             at = (begun_s + done_s) / step_s
             edge = round(at)
-            pieces.append((run, length, edge if abs(at - edge) < 1e-6 else -1))
+            counts = piece_s > LEAD_S + 1e-6 or done_s > whole_s - 1e-6
+            pieces.append((run, length, edge if abs(at - edge) < 1e-6 else -1, int(counts)))
         begun_s += whole_s
     return Schedule(np.array(pieces, dtype=np.int64), np.array(list(lengths), dtype=np.float64))
 
@@ -87,7 +89,7 @@ def list_pieces(run_steps: Sequence[int], step_s: float, kind: int) -> Schedule:
 class Blocks:
     """Lanes in the order in which blocks take them."""
 
-    blocks: NDArray[np.int64]  # (B, 5) first lane, lanes, schedule, kind, 1 if every decay order is a half
+    blocks: NDArray[np.int64]  # (B, 6) first lane, lanes, schedule, kind, 1 if decay orders are a half, 1 if lid holes
     lane_case: NDArray[np.int32]
     lane_member: NDArray[np.int32]
     schedules: list[Schedule]
@@ -99,6 +101,7 @@ def line_up_blocks(
     steps: NDArray[np.int64],
     kind: NDArray[np.int64],
     half_order: NDArray[np.bool_],
+    hole: NDArray[np.bool_],
     members: int,
     step_s: float,
     lanes: int,
@@ -111,7 +114,7 @@ def line_up_blocks(
     row : int array (P,)              Exposure of each case.
     steps : int array (P,)            Steps of each case.
     kind : int array (P,)             0, 1 or 2 as in ``list_pieces``.
-    half_order : bool array (P,)      The warmer's decay order is a half. [1]
+    half_order, hole : bool array (P,)  The warmer's decay order is a half; the lid has a hole. [1]
     members : int                     M.
     step_s : float                    [s]
     lanes : int                       Lanes of a block.
@@ -139,24 +142,27 @@ def line_up_blocks(
         if of_row[u] == len(runs):
             runs.append(np.diff(np.append(np.flatnonzero(marks), count)))
     half = half_order | (kind != 1)
-    group = (of_row[row] * 3 + kind) * 2 + half
+    holed = hole & (kind == 1)
+    group = ((of_row[row] * 3 + kind) * 2 + half) * 2 + holed
     order = np.argsort(group, kind="stable")
-    schedules: dict[int, int] = {}
+    schedules: dict[tuple[int, int], int] = {}
     found: list[Schedule] = []
-    blocks: list[tuple[int, int, int, int, int]] = []
+    blocks: list[tuple[int, ...]] = []
     edges = np.flatnonzero(np.diff(group[order], prepend=-1, append=-1))
     for begin, end in zip(edges[:-1], edges[1:], strict=True):
-        of, kind_here, half_here = int(group[order[begin]]) // 6, int(kind[order[begin]]), int(half[order[begin]])
-        key = of * 3 + kind_here
+        case = order[begin]
+        of, holed_here = int(of_row[row[case]]), int(holed[case])
+        key = of, int(kind[case]) + 2 * holed_here
         if key not in schedules:
             schedules[key] = len(found)
-            found.append(list_pieces([int(n) for n in runs[of]], step_s, kind_here))
+            found.append(list_pieces([int(n) for n in runs[of]], step_s, key[1]))
         first, last = int(begin) * members, int(end) * members
         blocks += [
-            (at, min(lanes, last - at), schedules[key], kind_here, half_here) for at in range(first, last, lanes)
+            (at, min(lanes, last - at), schedules[key], int(kind[case]), int(half[case]), holed_here)
+            for at in range(first, last, lanes)
         ]
     return Blocks(
-        np.array(blocks, dtype=np.int64).reshape(-1, 5),
+        np.array(blocks, dtype=np.int64).reshape(-1, 6),
         np.repeat(order, members).astype(np.int32),
         np.tile(np.arange(members, dtype=np.int32), order.size),
         found,
