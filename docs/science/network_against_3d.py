@@ -120,14 +120,17 @@ def converge() -> dict[str, Outcome]:
     finest: dict[str, Outcome] = {}
     rows = []
     for name, box in CASES.items():
-        runs = [solve(box, level=level) for level in (1, 2, 3)]
+        # melting links every node of the pack with every other: on the third grid that takes half an hour
+        levels = (1, 2) if box.ice_kg > 0.0 else (1, 2, 3)
+        runs = [solve(box, level=level) for level in levels]
         at_12 = [float(run.mean_C[1]) for run in runs]
-        limit, order = richardson(*at_12)
+        limit, order = richardson(*at_12) if len(runs) == 3 else (float("nan"), float("nan"))
         nodes = " / ".join(str(run.nodes) for run in runs)
         seconds = " / ".join(f"{run.seconds:.1f}" for run in runs)
-        values = " | ".join(f"{v:.3f}" for v in at_12)
-        rows.append(f"| {name} | {nodes} | {seconds} | {values} | {limit:.3f} | {order:.1f} |")
-        finest[name] = runs[2]
+        values = " | ".join([f"{v:.3f}" for v in at_12] + ["-"] * (3 - len(runs)))
+        guess = "- | -" if np.isnan(order) else f"{limit:.3f} | {order:.1f}"
+        rows.append(f"| {name} | {nodes} | {seconds} | {values} | {guess} |")
+        finest[name] = runs[-1]
         finest[name].run.temperature_C = np.zeros((0, 0))  # the history of a fine grid is large
         print(rows[-1], flush=True)
     head = "| case | nodes | s | level 1 | level 2 | level 3 | limit | order |"

@@ -12,8 +12,8 @@ Sources, how each was read, agreement found:
 - Film resistances 0.13 and 0.04 m2K/W: ISO 6946. Status: 0.13 read, 0.04 memory.
 - Melting of a half space (Stefan, Neumann): 16.71 mm of ice in 1 h under water at 25 degC, conduction only,
   Ste = 0.3148, lambda = 0.37810. Closed form, evaluated here. Agreement: 1 %.
-- The product's network over a covered floor loses 14 to 15 % more than the 3-D box; over bags that leave half the
-  floor free it loses 29 to 35 % more (docs/science/network-against-3d.md), which is outside its stated 20 %.
+- The product's network over a covered floor loses 12 to 16 % more than the 3-D box; over bags that leave half the
+  floor free it loses 29 to 36 % more (docs/science/network-against-3d.md), which is outside its stated 20 %.
 """
 
 from __future__ import annotations
