@@ -73,6 +73,7 @@ Factor = Annotated[float, Field(gt=0)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 HandoverName = Literal["met", "porch-shade", "porch-sun", "indoors", "depot", "counter"]
 CommitmentName = Literal["next-morning", "next-noon", "next-evening", "second-day"]
+Facing = Literal["open", "north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"]
 Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
@@ -251,7 +252,8 @@ class Surroundings(Section):
     """What is around the box during a leg.
 
     Air = outdoor_share x outdoor + (1 - outdoor_share) x indoor, kept within low..high, plus the sun's
-    gain in a closed van; wind_share and sun_share say how much of the forecast wind and sun reach it.
+    gain in a closed van; wind_share and sun_share say how much of the forecast wind and sun reach it. ``faces`` says
+    which way a porch looks ("open": anywhere, the default), ``roof_deg`` how high its roof's edge stands (90: no roof).
     """
 
     outdoor_share: Chance
@@ -267,6 +269,8 @@ class Surroundings(Section):
     wind_share: Chance
     sun_share: Chance
     pressure_kPa: PressureKPa
+    faces: Facing = "open"
+    roof_deg: Annotated[float, Field(ge=0, le=90)] = 90.0
 
     @model_validator(mode="after")
     def _ordered(self) -> Self:

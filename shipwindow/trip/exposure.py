@@ -1,7 +1,8 @@
 """What surrounds the box at every step of a trip, under every stated doubt.
 
 For: ``expose``, from legs and forecasts to arrays for the box model. Must not know: boxes, animals, money.
-Neighbours: ``commitment`` (legs), ``sun``, ``forecast.grid`` (hours), ``box`` (films, the record).
+Neighbours: ``commitment`` (legs), ``around``, ``sun``, ``faces`` (the laws), ``forecast.grid`` (hours), ``box`` (the
+record).
 Missing weather never leaves here as an exception: it becomes ``MissingWeather`` and the order is held.
 """
 
@@ -17,10 +18,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipwindow.box.exposure import Exposure
-from shipwindow.box.films import outside_W_m2K, still_W_m2K
 from shipwindow.errors import ConfigError, DomainError, ForecastError
 from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.models import Doubts, Settings, Surroundings
+from shipwindow.trip.around import damped_air_C, film_W_m2K, van_gain_K
+from shipwindow.trip.faces import BEARING_DEG, faces_net_W_m2, porch_faces
 from shipwindow.trip.legs import Leg, Role, Trip
 from shipwindow.trip.sun import Sunlight, box_net_W_m2, sunlight
 
@@ -30,15 +32,6 @@ Weather = Mapping[Role, Forecast | ForecastError]
 
 SEA_LEVEL_KPA = 101.325
 """Standard pressure. [kPa]  Status: source (ISO 2533)."""
-
-FULL_SUN_W_M2 = 800.0
-"""Sunlight on level ground at which a closed van has its full gain. [W/m2]  Status: engineering choice."""
-
-STRONGEST_WIND_M_S = 60.0
-"""The film formula is asked for no more than this. [m/s]  Status: engineering choice."""
-
-AIR_RANGE_C = (-89.0, 89.0)
-"""The film formula is asked for no air outside this. [degC]  Status: engineering choice."""
 
 
 @dataclass(frozen=True)
@@ -279,7 +272,7 @@ def _leg_part(
     ends = [m.hold if leg.surroundings == "flight" else m.indoor for m in members]
     indoor = np.array([_end(around.indoor_low_C, around.indoor_C, around.indoor_high_C, end) for end in ends])
     share = around.outdoor_share
-    blend = np.tile((1.0 - share) * indoor[:, None], (1, span_s.size))
+    outdoor = np.zeros((len(members), span_s.size))
     wind = np.zeros(span_s.size)
     sun = np.zeros(span_s.size)
     light: Sunlight | None = None
@@ -288,20 +281,17 @@ def _leg_part(
         hour = ((middle - hour_0) // 3600.0).astype(np.int64)
         if share > 0.0:
             lead_h = (grid_at - cut.issued_at) / timedelta(hours=1) + middle / 3600.0
-            blend += share * (air_C[hour] + _forecast_shift_K(cut.stale, law, members, lead_h))
-        wind = np.minimum(wind_m_s[hour] * around.wind_share, STRONGEST_WIND_M_S)
+            outdoor = air_C[hour] + _forecast_shift_K(cut.stale, law, members, lead_h)
+        wind = wind_m_s[hour]
         if around.sun_share > 0.0 or around.gain_high_K > 0.0:
             light = sunlight(cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
-            sun = around.sun_share * box_net_W_m2(light)[hour]
-    air = np.clip(blend, around.low_C, around.high_C)
+            sun = around.sun_share * _net_W_m2(cut, sky_frac, light, around)[hour]
+    air = damped_air_C(outdoor, indoor[:, None], share, around.low_C, around.high_C)
     if light is not None and around.gain_high_K > 0.0:
         full = np.array([_end(around.gain_low_K, around.gain_K, around.gain_high_K, m.van) for m in members])
-        target = full[:, None] * np.minimum(1.0, light.horizontal_W_m2[hour] / FULL_SUN_W_M2)
+        target = van_gain_K(light.horizontal_W_m2[hour], full[:, None])
         air += lagged_mean(target, span_s, around.gain_delay_h * 3600.0)
-    if around.wind_share > 0.0:
-        film = outside_W_m2K(np.clip(air, *AIR_RANGE_C), np.maximum(wind, 0.0))
-    else:
-        film = np.full_like(air, still_W_m2K())
+    film = film_W_m2K(air, wind, around.wind_share)
     step = (middle // step_s).astype(np.int64)
     firsts = np.flatnonzero(np.diff(step, prepend=-1))
     return _Part(
@@ -311,6 +301,15 @@ def _leg_part(
         film=np.add.reduceat(film * span_s, firsts, axis=1),
         sun=np.add.reduceat(sun * span_s, firsts),
     )
+
+
+def _net_W_m2(cut: _Cut, sky_frac: Array, light: Sunlight, around: Surroundings) -> Array:
+    """Radiation a box takes up in the open, turned any way, or on a porch that faces one way."""
+    if around.faces == "open":
+        return box_net_W_m2(light)
+    bearing = BEARING_DEG[around.faces]
+    place = (cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
+    return faces_net_W_m2(porch_faces(*place, bearing, roof_deg=around.roof_deg))
 
 
 def _end(low: float, central: float, high: float, end: End) -> float:
