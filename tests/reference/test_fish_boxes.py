@@ -8,8 +8,8 @@ Sources
 * Box and fill are NOT in the abstract: 3 to 5 kg of fillets in a box of 36 x 23 x 10 cm inside with walls of 2 cm,
   heat capacity 3.7 kJ/kgK, from memory; hence a band, not an equality.
 Agreement found: our mean after 6.1 h is 9.5, 8.3 and 7.4 C for 3, 4 and 5 kg, so 1.5 to 3.6 K below the warmest spot
-measured. With 3 and 4 kg the stated margin (2.5 K, 2-3) covers it; with 5 kg only together with the 20 % of doubt on the
-wall (then 2.6 K). Sizes are assumed, so this supports the margin, no more.
+measured. With 3 and 4 kg the stated margin (2.5 K, 2-3) covers it; with 5 kg only together with the 20 % of doubt on
+the wall (then 2.6 K). Sizes are assumed, so this supports the margin, no more.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Steps and ramps of air temperature over a single node, and the second node of the two-node network.
 
 Sources: closed forms of the first-order lag (any text on linear systems), values of the project reference sheet on
-heat, sections 8, T10 and P6, computed there. The step values of P6 are a parcel-test profile FROM MEMORY and are not to be
-taken for any standard; they are only numbers to step through. Status: closed forms; memory for the profile.
+heat, sections 8, T10 and P6, computed there. The step values of P6 are a parcel-test profile FROM MEMORY and are not
+to be taken for any standard; they are only numbers to step through. Status: closed forms; memory for the profile.
 How read: values copied. Agreement found: ends of steps to 0.001 K (the sheet's rounding), ramp to 1e-4 K,
 second node to 1e-5 K.
 """

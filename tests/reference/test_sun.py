@@ -8,6 +8,7 @@ Sources, and how they were read:
 - Sol-air temperature, ASHRAE form alpha I/h - eps dR/h, dR 63 W/m2 on level faces: secondary page read; the kraft
   figures are computed from that form.
 - McLaren, Null & Quinn, Pediatrics 116:e109, 2005; Null 2003 table; Grundstein et al., BAMS 2010: parked cars. Read.
+- Azimuth of the same example 194.34024 deg (memory); tilted planes: pvlib's own code, run beside ours.
 Agreement found: zenith within 1e-4 deg; sol-air within the printed 0.1 K; car within 1 K at 30 and 60 min (band 5 K).
 """
 
@@ -17,10 +18,20 @@ import numpy as np
 import pandas as pd  # type: ignore[import-untyped]
 import pytest
 from numpy.testing import assert_allclose
-from pvlib import clearsky
+from pvlib import clearsky, irradiance
 
 from shipwindow.trip.exposure import lagged_mean
-from shipwindow.trip.sun import box_net_W_m2, clear_sky_W_m2, cloud_factor, sunlight, top_net_W_m2, zenith_deg
+from shipwindow.trip.faces import open_faces, porch_faces, sol_air_C
+from shipwindow.trip.sun import (
+    _position,
+    box_net_W_m2,
+    clear_sky_W_m2,
+    cloud_factor,
+    sunbeams,
+    sunlight,
+    top_net_W_m2,
+    zenith_deg,
+)
 
 
 def test_zenith_of_the_worked_example() -> None:
@@ -115,3 +126,51 @@ def test_nights_and_dusks_never_make_sun_or_lose_numbers() -> None:
             assert (values >= 0.0).all()
         # an upright face, averaged over all directions, cannot catch more than beam and whole sky together
         assert (light.upright_W_m2 < 700.0).all()
+
+
+# P5 of thermal.md: alpha/h_o 0.15 (light) and 0.30 (dark) h ft2 F/Btu, eps dR/h_o 4 K, 900 W/m2; 700 on a dark wall
+@pytest.mark.parametrize(
+    ("alpha_over_h", "sun", "sky_K", "excess_K"),
+    [(0.026, 900.0, 4.0, 19.4), (0.052, 900.0, 4.0, 42.8), (0.052, 700.0, 0.0, 36.4)],
+)
+def test_p5_sol_air(alpha_over_h: float, sun: float, sky_K: float, excess_K: float) -> None:
+    film = 17.0
+    net = alpha_over_h * film * sun - sky_K * film
+    assert float(sol_air_C(20.0, net, film)) - 20.0 == pytest.approx(excess_K, abs=0.05)  # printed to 0.1 K
+
+
+def test_faces_are_pvlib_s_plane_of_array() -> None:
+    """Beam, isotropic sky and ground on tilted planes as coded in pvlib, an independent reading of the formulas."""
+    where = (47.0, 8.0, datetime(2026, 5, 3, tzinfo=UTC), np.linspace(0.0, 0.8, 24))
+    beams = sunbeams(*where)
+    light = open_faces(*where, front_deg=20.0)
+    for face, tilt, bearing in (("front", 90.0, 20.0), ("left", 90.0, 290.0), ("top", 0.0, 0.0)):
+        theirs = irradiance.get_total_irradiance(
+            tilt,
+            bearing,
+            beams.zenith_deg,
+            beams.azimuth_deg,
+            beams.beam_W_m2,
+            beams.level_W_m2,
+            beams.diffuse_W_m2,
+            albedo=0.2,
+            model="isotropic",
+        )
+        assert_allclose(
+            getattr(light, f"{face}_W_m2"), np.asarray(theirs["poa_global"]).mean(axis=1), rtol=1e-3, atol=0.5
+        )  # at dusk Erbs splits beam and sky so that they do not add up to the last tenth of a watt
+
+
+def test_azimuth_of_the_worked_example() -> None:
+    """The same example gives 194.34024 deg from north through east."""
+    at = datetime(2003, 10, 17, 12, 30, 30, tzinfo=timezone(timedelta(hours=-7)))
+    assert_allclose(_position(39.742476, -105.1786, [at], 1830.14, 820.0, 11.0)[1], 194.34024, atol=1e-3)
+
+
+def test_porch_sky_view_is_the_textbook_s() -> None:
+    """A level face before a long wall under a roof's edge at p sees (1 - cos p)/2 of the sky: half without a roof."""
+    where = (47.0, 8.0, datetime(2026, 5, 3, 11, tzinfo=UTC), np.ones(1))
+    diffuse = sunbeams(*where).diffuse_W_m2.mean()
+    for roof_deg, view in ((90.0, 0.5), (60.0, 0.25), (0.0, 0.0)):
+        seen = porch_faces(*where, 0.0, roof_deg=roof_deg, shade_frac=1.0).top_W_m2[0]
+        assert seen == pytest.approx(view * diffuse, abs=1e-9)
