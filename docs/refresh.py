@@ -9,6 +9,8 @@ The commands run on the bundled, invented forecasts, so that they need no networ
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import os
 import re
@@ -18,6 +20,10 @@ import sys
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 DOCS = Path(__file__).parent
 ROOT = DOCS.parent
@@ -25,6 +31,7 @@ FORECASTS = ROOT / "fixtures" / "demo-forecasts"
 NOW = "2026-04-22T10:45Z"
 PAGES = ("quickstart.md", "how-to-read-an-advisory.md", "how-to-set-up-lanes-and-boxes.md")
 WIDTH = "88"
+MARGIN = 16  # of the picture, in pixels
 
 
 @dataclass(frozen=True)
@@ -45,13 +52,16 @@ RUNS = {
     "advise-saved": Run(".venv/bin/shipwindow advise --shop my-shop --orders orders.csv --forecasts saved"),
     "faults": Run(".venv/bin/shipwindow advise --shop faulty-shop --orders orders.csv", 2),
     "variable": Run(
-        ".venv/bin/shipwindow advise --shop my-shop --orders orders.csv", 2, (("SHIPWINDOW__SHOP__LIMITS__WITHIN", "5"),)
+        ".venv/bin/shipwindow advise --shop my-shop --orders orders.csv",
+        2,
+        (("SHIPWINDOW__SHOP__LIMITS__WITHIN", "5"),),
     ),
     "rows": Run(".venv/bin/shipwindow advise --shop my-shop --orders bad-orders.csv", 3),
 }
 
 # What a page shows of an output: the run, the start of the first line shown, and of the first line no longer shown.
 SHOWN = {
+    "demo-top": ("demo", "Lantern Bench", "Pack with heat"),
     "demo-list": ("demo", "Lantern Bench", "A-101 to"),
     "demo-order": ("demo", "A-110 to", "A-111 to"),
     "demo-condition": ("demo", "A-107 to", "  Risk"),
@@ -92,22 +102,36 @@ def prepare(folder: Path) -> None:
 
 
 def execute(run: Run, folder: Path) -> tuple[int, str, str]:
-    """Run a printed command in a folder, on the bundled forecasts; gives the code and what it said."""
+    """Run a printed command in a folder, on the bundled forecasts; gives the code and what it said.
+
+    In this process: starting a new one for each command would cost more than the commands.
+    """
+    from shipwindow.cli.app import main
+
     words = run.command.split()[1:]
     if words[0] != "init" and words[0] != "demo":
         words += ["--now", NOW]
         words += [] if "--forecasts" in words else ["--forecasts", str(FORECASTS)]
-    kept = {name: value for name, value in os.environ.items() if not name.startswith("SHIPWINDOW__")}
-    found = subprocess.run(  # noqa: S603 - our own program, with the arguments above
-        [sys.executable, "-m", "shipwindow", *words],
-        cwd=folder,
-        env=kept | {"PYTHONPATH": str(ROOT), "COLUMNS": WIDTH, "PYTHONUTF8": "1"} | dict(run.environment),
-        stdin=subprocess.DEVNULL,
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-    )
-    return found.returncode, found.stdout, found.stderr
+    out, err = io.StringIO(), io.StringIO()
+    before, argv, stdin = dict(os.environ), sys.argv, sys.stdin
+    kept = {name: value for name, value in before.items() if not name.startswith("SHIPWINDOW__")}
+    _environment(kept | {"COLUMNS": WIDTH} | dict(run.environment))
+    sys.argv, sys.stdin = ["shipwindow", *words], io.StringIO()  # not a terminal: nothing is asked
+    code: object = 0
+    try:
+        with contextlib.chdir(folder), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            main()
+    except SystemExit as ended:
+        code = ended.code
+    finally:
+        sys.argv, sys.stdin = argv, stdin
+        _environment(before)
+    return code if isinstance(code, int) else 0, out.getvalue(), err.getvalue()
+
+
+def _environment(wanted: dict[str, str]) -> None:
+    os.environ.clear()
+    os.environ.update(wanted)
 
 
 def outputs(folder: Path) -> dict[str, str]:
@@ -173,7 +197,7 @@ def draw(out: Path, browser: str) -> None:
     svg = plot_svg(advisory.orders[place], advisory.details.scale)
     (DOCS / "images" / "plot.svg").write_text(svg, encoding="utf-8")
     shot = out / "page.png"
-    options = ["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--force-device-scale-factor=1.5"]
+    options = ["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--force-device-scale-factor=1.25"]
     size = ["--window-size=640,20000", f"--screenshot={shot}", page.resolve().as_uri()]
     subprocess.run([browser, *options, *size], check=True, capture_output=True)  # noqa: S603 - found on the path
     picture = Image.open(shot).convert("RGB")
@@ -183,17 +207,37 @@ def draw(out: Path, browser: str) -> None:
     tops = [y for y in range(3, len(middle)) if middle[y] == sheet and paper in middle[y - 3 : y - 1]]
     tops = [y for y in tops if middle[y - 1] != sheet]
     ends = [y for y in range(3, len(middle) - 3) if middle[y] == sheet and paper in middle[y + 1 : y + 4]]
-    lists = next(y for y in range(tops[0] - 1, 0, -1) if middle[y] == (34, 48, 58)) - 12  # the rule over "Order by order"
-    top = tops[place] - 4
+    lists = (
+        next(y for y in range(tops[0] - 1, 0, -1) if middle[y] == (34, 48, 58)) - 10
+    )  # the rule over "Order by order"
+    top = tops[place] - 3
     bottom = min(next(y for y in ends if y > tops[place]) + 4, top + lists)
     wide, high = picture.width, max(lists, bottom - top)
-    both = Image.new("RGB", (2 * wide - 40, high), paper)
+    both = Image.new("RGB", (2 * wide - MARGIN, high), paper)
     both.paste(picture.crop((0, 0, wide, lists)), (0, 0))
-    both.paste(picture.crop((40, top, wide, bottom)), (wide, 20))
-    both.quantize(32, dither=Image.Dither.NONE).save(DOCS / "images" / "advisory.png", optimize=True)
+    both.paste(picture.crop((MARGIN, top, wide, bottom)), (wide, MARGIN))
+    few = both.quantize(palette=_palette(), dither=Image.Dither.NONE)
+    few.save(DOCS / "images" / "advisory.png", optimize=True)
 
 
-def main() -> None:
+def _palette() -> Image.Image:
+    """The page's own colours, and their mixes at the edges of letters and lines."""
+    from PIL import Image
+
+    ink, quiet, cold, warm = (34, 48, 58), (91, 103, 112), (43, 108, 163), (199, 105, 26)
+    grounds = ((251, 250, 246), (255, 255, 255), (233, 230, 220), (207, 210, 212), (188, 188, 180), (213, 217, 214))
+    mixes = [(ink, ground, 10) for ground in grounds[:3]] + [(quiet, ground, 6) for ground in grounds[:2]]
+    mixes += [(line, ground, 5) for line in (cold, warm) for ground in grounds[:4]]
+    found = {ink, *grounds}
+    for line, ground, steps in mixes:
+        for step in range(steps):
+            found.add(tuple(round(a + (b - a) * step / steps) for a, b in zip(line, ground, strict=True)))
+    image = Image.new("P", (1, 1))
+    image.putpalette([value for colour in sorted(found) for value in colour])
+    return image
+
+
+def renew_all() -> None:
     """Renew the pages, and the pictures where a browser is installed."""
     with tempfile.TemporaryDirectory() as folder:
         said = outputs(Path(folder))
@@ -213,4 +257,5 @@ def main() -> None:
 
 
 if __name__ == "__main__":
-    main()
+    sys.path.insert(0, str(ROOT))
+    renew_all()
