@@ -12,7 +12,7 @@ Every assumption and number: docs/science/box-model.md.
 
 from __future__ import annotations
 
-from shipwindow.box.batch import simulate
+from shipwindow.box.batch import WORTH_THE_KERNEL, simulate
 from shipwindow.box.exposure import Exposure, Extremes, Result
 from shipwindow.box.geometry import Bag, Box, Load, SeamPath, Wetting
 from shipwindow.box.packs import ColdPack, HeatPack, PackPlan, Shield
@@ -20,6 +20,7 @@ from shipwindow.box.summary import DoseLaw, Summary, summarise
 from shipwindow.box.supply import Supply, supply_report
 
 __all__ = [
+    "WORTH_THE_KERNEL",
     "Bag",
     "Box",
     "ColdPack",
