@@ -7,6 +7,7 @@ Must not know: what is measured, or by whom. Neighbours: ``met``, ``openmeteo``;
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -39,7 +40,8 @@ def hour_means(
     """Give the mean of each hour from ``start_at``; NaN where an hour is not wholly between two points near enough.
 
     ``times`` rise. A stated extreme outside both end values bends the line into the one parabola that touches it
-    between them; of a high and a low, the one farther outside.
+    between them; where both a high and a low lie outside, straight lines lead through both, in the order that goes
+    with the trend.
     """
     sums, covered = np.zeros(hours), np.zeros(hours)
     at_h = [(time - start_at) / HOUR for time in times]
@@ -48,28 +50,43 @@ def hour_means(
         first, last = values[index], values[index + 1]
         if first is None or last is None or not 0.0 < t1 - t0 <= LONGEST_GAP_H + 1e-9:
             continue
-        bend = _bend(first, last, None if between is None else between[index])
-        for hour in range(max(math.floor(t0), 0), min(math.ceil(t1), hours)):
-            a, b = max(t0, hour), min(t1, hour + 1.0)
-            u, v = (a - t0) / (t1 - t0), (b - t0) / (t1 - t0)
-            ends = _curve(first, last, bend, u) + _curve(first, last, bend, v)
-            # Simpson's rule is exact for a parabola.
-            sums[hour] += (b - a) * (ends + 4.0 * _curve(first, last, bend, (u + v) / 2.0)) / 6.0
-            covered[hour] += b - a
+        for piece in _pieces(t0, t1, first, last, None if between is None else between[index]):
+            for hour in range(max(math.floor(piece.t0), 0), min(math.ceil(piece.t1), hours)):
+                a, b = max(piece.t0, hour), min(piece.t1, hour + 1.0)
+                # Simpson's rule is exact for a parabola.
+                sums[hour] += (b - a) * (piece.at(a) + 4.0 * piece.at((a + b) / 2.0) + piece.at(b)) / 6.0
+                covered[hour] += b - a
     return np.where(covered > 1.0 - 1e-9, sums, np.nan)
 
 
-def _bend(first: float, last: float, between: Between | None) -> float:
-    """Find the curvature b of first + (last - first) s + b s (1 - s) whose extreme is the one stated; 0 = straight."""
+@dataclass(frozen=True)
+class _Piece:
+    """A stretch of the curve: first + (last - first) s + bend s (1 - s), s from 0 to 1."""
+
+    t0: float
+    t1: float
+    first: float
+    last: float
+    bend: float = 0.0
+
+    def at(self, t: float) -> float:
+        s = (t - self.t0) / (self.t1 - self.t0)
+        return self.first + (self.last - self.first) * s + self.bend * s * (1.0 - s)
+
+
+def _pieces(t0: float, t1: float, first: float, last: float, between: Between | None) -> list[_Piece]:
+    """Join two points by a line, a parabola or three lines, as the stated extremes ask for."""
     if between is None:
-        return 0.0
-    over, under = between.high - max(first, last), min(first, last) - between.low
-    if max(over, under) <= 0.0:
-        return 0.0
-    sign, extreme = (1.0, between.high) if over >= under else (-1.0, between.low)
-    # A parabola with its vertex at the extreme: (sqrt(p) + sqrt(q))^2, with p, q the depths of the ends below it.
-    return sign * (math.sqrt(sign * (extreme - first)) + math.sqrt(sign * (extreme - last))) ** 2
-
-
-def _curve(first: float, last: float, bend: float, s: float) -> float:
-    return first + (last - first) * s + bend * s * (1.0 - s)
+        return [_Piece(t0, t1, first, last)]
+    over, under = between.high > max(first, last), between.low < min(first, last)
+    if over and under:
+        one, two = (between.high, between.low) if first >= last else (between.low, between.high)
+        third = (t1 - t0) / 3.0
+        knots = [(t0, first), (t0 + third, one), (t1 - third, two), (t1, last)]
+        return [_Piece(a, b, x, y) for (a, x), (b, y) in itertools.pairwise(knots)]
+    if over or under:
+        sign, extreme = (1.0, between.high) if over else (-1.0, between.low)
+        # Its vertex is the extreme: (sqrt(p) + sqrt(q))^2, with p, q how far the ends fall short of it.
+        depth = math.sqrt(sign * (extreme - first)) + math.sqrt(sign * (extreme - last))
+        return [_Piece(t0, t1, first, last, sign * depth**2)]
+    return [_Piece(t0, t1, first, last)]
