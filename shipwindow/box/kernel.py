@@ -1,4 +1,4 @@
-"""Compiled loops of the fast solver: modes of a lane, and many lanes side by side through their pieces of constant weather.
+"""Compiled loops of the fast solver: modes of a lane, and many lanes side by side through their pieces.
 
 For: one entry, ``run_blocks``, over blocks of ``LANES`` lanes of one kind that share a schedule; and ``find_runs`` with
 ``compact``, which make the forcing of that schedule. Must not know: records, threads. Neighbours: ``pieces`` (schedules
