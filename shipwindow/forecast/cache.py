@@ -96,6 +96,14 @@ def open_memory() -> ForecastCache:
     return open_cache(":memory:")
 
 
+def open_or_explain(path: Path | str) -> ForecastCache:
+    """Open the cache; one that cannot be opened says so wherever it is asked, and costs no forecast."""
+    try:
+        return open_cache(path)
+    except StoreError as error:
+        return _NoCache(error)
+
+
 class ForecastCache:
     """History and newest answers, over one SQLite database."""
 
@@ -230,6 +238,24 @@ class ForecastCache:
     def _rows(self, query: str, values: tuple[Any, ...]) -> Iterator[dict[str, Any]]:
         with explained(self._path):
             yield from self._database.query(query, values)
+
+
+class _NoCache(ForecastCache):
+    """Stands where a cache could not be opened: every use of it fails with the reason."""
+
+    def __init__(self, error: StoreError) -> None:
+        self._error = error
+
+    @property
+    def _database(self) -> sqlite_utils.Database:  # type: ignore[override]
+        raise StoreError(f"{self._error.read}; {self._error.do}", self._error.expected, self._error.do)
+
+    @property
+    def _path(self) -> str:  # type: ignore[override]
+        return "no store"
+
+    def close(self) -> None:
+        """Nothing is open."""
 
 
 def _issue(row: Mapping[str, Any]) -> Issue:

@@ -14,6 +14,7 @@ from numpy.testing import assert_allclose
 from shipwindow.errors import MissingForecast, StoreError
 from shipwindow.forecast.sources.files import FilesSource, Payload, save_payload
 from shipwindow.forecast.sources.gridpoint import parse_gridpoint
+from shipwindow.places import Place
 
 H = timedelta(hours=1)
 NO_ALERTS = "alerts unavailable: none saved beside the forecast"
@@ -87,6 +88,8 @@ def test_bad_files_are_named_and_passed_over(tmp_path: Path, place: Any, kit: An
         "page.json",
     ]
     assert "expected -60 to 55 °C" in source.problems[2]
+    with pytest.raises(MissingForecast, match=r"not usable there: cut\.json: .* and 4 more"):
+        source.fetch(Place("elsewhere", 10.0, 10.0, "UTC"), kit.now)
 
 
 def test_a_file_that_may_not_be_read_is_named(

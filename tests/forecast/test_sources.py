@@ -41,6 +41,17 @@ def test_the_service(tmp_path: Path) -> None:
         open_source(choice(), "")
 
 
+def test_a_cache_that_cannot_be_opened_costs_no_forecast(service: Any, place: Any, kit: Any, tmp_path: Path) -> None:
+    store = tmp_path / "forecasts.db"
+    store.write_bytes(b"no database at all, but a text somebody has put here")
+    source = open_source(choice(address=service.address), "shop@example.org", None, store)
+    assert isinstance(source, NwsSource)
+    found = source.fetch(place, kit.now)
+    assert found.cell == "TST/10,20"
+    assert len([flag for flag in found.flags if "file is not a database; move the file" in flag]) == 1
+    source.close()
+
+
 def test_the_settings_reach_the_service(service: Any, place: Any, kit: Any, tmp_path: Path) -> None:
     source = open_source(choice(address=service.address), "shop@example.org", None, tmp_path / "forecasts.db")
     assert source.fetch(place, kit.now).cell == "TST/10,20"

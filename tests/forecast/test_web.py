@@ -200,11 +200,15 @@ def test_who_asks_for_an_hour_is_not_asked_again_this_morning(
 def test_a_service_that_is_down_costs_one_try_a_question_until_it_answers(service: Any, web: Any, kit: Any) -> None:
     service.says("/down", kit.said(503))
     service.says("/up", b"ok")
+    service.says("/down/later", kit.said(503), b"ok")
     for tries in (3, 4, 5):
         with pytest.raises(Unreachable):
             web.get("/down", now=NOW)
         assert len(service.asked) == tries
-    web.get("/up", now=NOW)
+    web.get("/up", now=NOW)  # another kind of question: half a service may be down
+    with pytest.raises(Unreachable, match="1 try"):
+        web.get("/down/later", now=NOW)
+    web.get("/down/later", now=NOW)
     with pytest.raises(Unreachable, match="3 tries"):
         web.get("/down", now=NOW)
 

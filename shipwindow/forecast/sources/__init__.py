@@ -22,7 +22,8 @@ def open_source(
 ) -> ForecastSource:
     """Open the source of the ``[forecast]`` settings; a folder given on the command line goes first.
 
-    ``store_path`` is the database of the forecast cache; without it the cache lives in memory only. The
+    ``store_path`` is the database of the forecast cache; without it the cache lives in memory only, and one that
+    cannot be opened is flagged on every forecast. The
     folder in the settings is taken as it stands: whoever read the shop folder makes it absolute.
     """
     if folder_override is not None or choice.source == "files":
@@ -36,9 +37,9 @@ def open_source(
             )
         folder = folder_override if folder_override is not None else Path(choice.folder or "")
         return FilesSource(folder, choice.farthest_km)
-    from shipwindow.forecast.cache import open_cache
+    from shipwindow.forecast.cache import open_or_explain
 
-    cache = open_cache(store_path) if store_path is not None else None
+    cache = open_or_explain(store_path) if store_path is not None else None
     if choice.source != "auto":
         return _open(choice.source, choice, contact, cache)
     from shipwindow.forecast.sources.auto import AutoSource

@@ -69,6 +69,9 @@ class FilesSource:
     def problems(self) -> tuple[str, ...]:
         """Files that cannot be used, with the reason."""
         self._scan()
+        return self._unusable()
+
+    def _unusable(self) -> tuple[str, ...]:
         return tuple(f"{path.name}: {kept}" for path, (_, kept) in sorted(self._seen.items()) if isinstance(kept, str))
 
     def fetch(self, place: Place, now: datetime) -> Forecast:
@@ -116,6 +119,10 @@ class FilesSource:
         spot = (place.latitude_deg, place.longitude_deg)
         nearest_km = min((each.grid.distance_km(*spot) for each in saved), default=None)
         says = f", the nearest {nearest_km:.0f} km away" if nearest_km is not None else ""
+        unusable = self._unusable()
+        if unusable:
+            more = f" and {len(unusable) - 1} more" if len(unusable) > 1 else ""
+            says += f"; not usable there: {unusable[0]}{more}"
         return MissingForecast(
             f"no saved forecast for {place.label} among {len(saved)} in {self._folder.name}{says}",
             f"a cell that contains the place or lies within {self._farthest_km:g} km",

@@ -153,7 +153,7 @@ class Web:
         self._attempts = attempts
         self._sleep = sleep
         self._stopwatch = stopwatch
-        self._weak = False
+        self._weak: set[str] = set()
         self._session = requests.Session()
         self._session.headers.update({"User-Agent": identity, "Accept": accept})
 
@@ -174,11 +174,13 @@ class Web:
         """Ask for a path; give any final answer, or raise ``Unreachable``.
 
         ``check`` looks at the body of a 200: if it raises ``MissingForecast`` the answer counts as damaged on
-        the way and is asked for again. After a question went wholly unanswered the next ones get one try
-        each until one succeeds, so that a service that is down costs a shop seconds and not an hour.
+        the way and is asked for again. After a question went wholly unanswered the next ones of its kind (the
+        first part of the path) get one try each until one succeeds, so that a service that is down, wholly or in
+        part, costs a shop seconds and not an hour.
         """
+        kind = path.split("/")[1]
         url = f"{self.address}{path}" + (f"?{urlencode(query, safe=',')}" if query else "")
-        tries = 1 if self._weak else (attempts or self._attempts)
+        tries = 1 if kind in self._weak else (attempts or self._attempts)
         retrying = tenacity.Retrying(
             stop=_Enough(tries),
             wait=_pause,
@@ -189,15 +191,15 @@ class Web:
         try:
             reply = retrying(self._once, url, dict(headers or {}), now, check)
         except _AgainError as failure:
-            self._weak = True
+            self._weak.add(kind)
             count = int(retrying.statistics.get("attempt_number", tries))
-            log.warning("forecast.unreachable path=%s tries=%d reason=%s", path.split("/")[1], count, failure.reason)
+            log.warning("forecast.unreachable path=%s tries=%d reason=%s", kind, count, failure.reason)
             raise Unreachable(
                 f"the weather service: {failure.reason} ({count} {'try' if count == 1 else 'tries'})",
                 "an answer from the weather service",
                 "check the connection and run again later",
             ) from failure
-        self._weak = False
+        self._weak.discard(kind)
         return reply
 
     def _once(self, url: str, headers: dict[str, str], now: datetime, check: Callable[[bytes], object] | None) -> Reply:
