@@ -173,7 +173,9 @@ def cents(text: object) -> int:
         raise ConfigError(f"{text!r}", "an amount of money, such as 18.50", "write a plain number")
     found = _NUMBER.match(str(text).replace("$", "", 1))
     if found is None or found.group(2) or float(found.group(1)) < 0 or float(found.group(1)) > 1e9:
-        raise ConfigError(f"{text!r}", "an amount of money, such as 18.50", "write a plain number without a unit")
+        raise ConfigError(
+            f"{text!r}", "an amount of money, zero or more, such as 18.50", "write a plain number without a unit"
+        )
     return round(float(found.group(1)) * 100)
 
 

@@ -99,6 +99,7 @@ _LIMITS = {
 }
 _TYPES = {
     "string_type": ("text in quotes", 'put it in quotes, such as "86001"'),
+    "string_unicode": ("text in UTF-8", "type it again"),
     "float_type": ("a number", "write a plain number, such as 0.05"),
     "float_parsing": ("a number", "write a plain number, such as 0.05"),
     "finite_number": ("a finite number", "write a plain number, such as 0.05"),

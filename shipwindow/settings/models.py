@@ -55,6 +55,14 @@ def _air_range(value_C: float) -> float:
     return value_C
 
 
+def _water_range(value_C: float) -> float:
+    if not 5.0 <= value_C <= 40.0:
+        fahrenheit = value_C * 1.8 + 32.0
+        message = f"{value_C:.0f} degC ({fahrenheit:.0f} degF)|between 5 and 40 degC|check the number and the unit"
+        raise ValueError(message)
+    return value_C
+
+
 def _clock(value: object) -> object:
     if isinstance(value, str) and re.fullmatch(r"([01]\d|2[0-3]):[0-5]\d", value):
         return time.fromisoformat(value)
@@ -64,6 +72,7 @@ def _clock(value: object) -> object:
 
 
 TemperatureC = Annotated[float, AfterValidator(_air_range), _reader(units.temperature_C)]
+WaterC = Annotated[float, AfterValidator(_water_range), _reader(units.temperature_C)]
 RiseK = Annotated[float, _reader(units.rise_K), Field(ge=0)]
 LengthM = Annotated[float, _reader(units.length_m), Field(ge=0)]
 VolumeM3 = Annotated[float, _reader(units.volume_m3), Field(ge=0)]
@@ -114,7 +123,7 @@ class Bench(Section):
     """Where the box is packed."""
 
     air_C: TemperatureC
-    water_C: TemperatureC
+    water_C: WaterC
     lid_shut: Clock
 
 

@@ -175,7 +175,8 @@ def read_file(file: FilePath, stem: str, label: str, *, strict: bool, order: int
     except OSError as error:
         layer.fault((stem,), f"{error.strerror or error}", "a readable file", "check its rights and try again")
     except UnicodeDecodeError as error:
-        bad = f"a byte that is not UTF-8 at position {error.start}"
+        number = error.object[: error.start].count(b"\n") + 1
+        bad = f"a letter in line {number} that is not UTF-8"
         layer.fault((stem,), bad, "a text file in UTF-8", "save it again as UTF-8")
     except tomllib.TOMLDecodeError as error:
         layer.faults.append(_toml_fault(layer, text, str(error)))

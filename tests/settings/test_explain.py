@@ -30,7 +30,7 @@ ONE = [
     ('[bench]\nwater = "12 in"\n', "a temperature in degF or degC"),
     (
         '[bench]\nwater = "780 degF"\n',
-        ("shop.toml:5 · bench.water · read 416 degC (780 degF) · expected between -80 and 80 degC"),
+        ("shop.toml:5 · bench.water · read 416 degC (780 degF) · expected between 5 and 40 degC"),
     ),
     ('[bench]\nwater = "-500 degC"\n', "expected a temperature above absolute zero"),
     ('[bench]\nwater = "nan degF"\n', "shop.toml:5 · bench.water · read 'nan degF'"),
@@ -130,7 +130,7 @@ def test_bad_toml_shows_its_line(shop_folder: Write) -> None:
 def test_a_file_that_is_not_text(shop_folder: Write) -> None:
     folder = shop_folder()
     (folder / "rules.toml").write_bytes(b"[thumb]\n# caf\xe9\n")
-    assert "expected a text file in UTF-8" in faults_of(folder)[0]
+    assert "line 2 that is not UTF-8 · expected a text file in UTF-8" in faults_of(folder)[0]
 
 
 def test_windows_line_ends_and_byte_order_mark(shop_folder: Write) -> None:
