@@ -9,10 +9,11 @@ finished transaction. Must not know: what is stored. Neighbours: ``*/tables.py``
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import secrets
 import sqlite3
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -152,26 +153,51 @@ def write_atomically(path: str | Path, content: str | bytes) -> None:
     beside it, which harms nothing.
     """
     target = Path(path)
-    raw = content.encode() if isinstance(content, str) else content
-    part = target.with_name(f".{target.name}.{secrets.token_hex(6)}.part")
+    write_set_atomically(target.parent, {target.name: content})
+
+
+def write_set_atomically(folder: str | Path, contents: Mapping[str, str | bytes]) -> None:
+    """Replace several files of a folder, each whole, and none before all of them lie ready on the disk.
+
+    So a full disk, a lack of rights or a folder in a file's place leaves the old set as it was. A run killed in
+    the instant of renaming leaves whole files, some new, some old; the last in the mapping is the last to change.
+    """
+    folder = Path(folder)
+    targets = {folder / name: content for name, content in contents.items()}
+    parts: dict[Path, Path] = {}
+    target = folder
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(parents=True, exist_ok=True)
         try:
-            with part.open("xb") as file:
-                file.write(raw)
-                file.flush()
-                os.fsync(file.fileno())
-            part.replace(target)
+            for target, content in targets.items():
+                _refuse_folder(target)
+                parts[target] = target.with_name(f".{target.name}.{secrets.token_hex(6)}.part")
+                _write_part(parts[target], content.encode() if isinstance(content, str) else content)
+            for target, part in parts.items():
+                part.replace(target)
         except BaseException:
-            part.unlink(missing_ok=True)
+            for part in parts.values():
+                part.unlink(missing_ok=True)
             raise
-        _sync_folder(target.parent)
+        _sync_folder(folder)
     except OSError as error:
         raise StoreError(
             f"{target}: {error.strerror or error}",
             "a place to write",
             "check the folder, its rights and the disk's room",
         ) from error
+
+
+def _refuse_folder(target: Path) -> None:
+    if target.is_dir():
+        raise IsADirectoryError(errno.EISDIR, "is a folder")
+
+
+def _write_part(part: Path, raw: bytes) -> None:
+    with part.open("xb") as file:
+        file.write(raw)
+        file.flush()
+        os.fsync(file.fileno())
 
 
 def _sync_folder(folder: Path) -> None:

@@ -13,7 +13,7 @@ from sqlite_utils import Database, Migrations
 
 from shipwindow import store
 from shipwindow.errors import StoreError
-from shipwindow.store import atomic, check_store, open_store, write_atomically
+from shipwindow.store import atomic, check_store, open_store, write_atomically, write_set_atomically
 
 
 def notes() -> Migrations:
@@ -253,6 +253,18 @@ def test_files_are_replaced_whole(tmp_path: Path) -> None:
     write_atomically(target, b"\x00\x01")
     assert target.read_bytes() == b"\x00\x01"
     assert [each.name for each in target.parent.iterdir()] == ["page.txt"]
+
+
+def test_a_set_changes_as_a_whole_or_not_at_all(tmp_path: Path) -> None:
+    write_set_atomically(tmp_path, {"a.txt": "old", "b.txt": "old"})
+    (tmp_path / "c.txt").mkdir()
+    with pytest.raises(StoreError, match=r"c\.txt: is a folder"):
+        write_set_atomically(tmp_path, {"a.txt": "new", "b.txt": "new", "c.txt": "new"})
+    assert sorted(each.name for each in tmp_path.iterdir()) == ["a.txt", "b.txt", "c.txt"]
+    assert {(tmp_path / name).read_text() for name in ("a.txt", "b.txt")} == {"old"}
+    (tmp_path / "c.txt").rmdir()
+    write_set_atomically(tmp_path, {"a.txt": "new", "b.txt": "new", "c.txt": "new"})
+    assert {each.read_text() for each in tmp_path.iterdir()} == {"new"}
 
 
 def test_a_new_file_has_the_rights_of_any_other(tmp_path: Path) -> None:

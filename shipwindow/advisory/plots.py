@@ -7,7 +7,9 @@ The same order gives the same bytes: fixed salt for the identifiers, no date ins
 
 from __future__ import annotations
 
+import contextlib
 import io
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -33,6 +35,24 @@ COLD = "#2b6ca3"
 WARM = "#c7691a"
 WATER = "#22303a"
 RULE = "#c3c9cd"
+STYLED = (
+    "axes.",
+    "figure.",
+    "font.",
+    "grid.",
+    "hatch.",
+    "legend.",
+    "lines.",
+    "patch.",
+    "path.",
+    "savefig.",
+    "svg.",
+    "text.",
+    "xaxis.",
+    "xtick.",
+    "yaxis.",
+    "ytick.",
+)
 
 
 @dataclass(frozen=True)
@@ -70,11 +90,26 @@ def plot_png(order: OrderAdvice, scale: Scale, size: Size = WIDE) -> bytes:
     return stream.getvalue()
 
 
-def _style(size: Size, salt: str) -> Any:  # noqa: ANN401  matplotlib's context has no public type
-    import matplotlib as mpl
+@contextlib.contextmanager
+def _own_backend() -> Iterator[None]:
+    """Import matplotlib without MPLBACKEND: we choose no backend, and a wrong name there would stop the import."""
+    kept = os.environ.pop("MPLBACKEND", None)
+    try:
+        yield
+    finally:
+        if kept is not None:
+            os.environ["MPLBACKEND"] = kept
 
+
+def _style(size: Size, salt: str) -> Any:  # noqa: ANN401  matplotlib's context has no public type
+    with _own_backend():
+        import matplotlib as mpl
+
+    # From matplotlib's own defaults, so that nobody's matplotlibrc changes the page.
+    own = {key: value for key, value in mpl.rcParamsDefault.items() if key.startswith(STYLED)}
     return mpl.rc_context(
         {
+            **own,
             "svg.hashsalt": salt,
             "svg.fonttype": "none",
             "font.family": ["DejaVu Sans"],
@@ -91,8 +126,9 @@ def _style(size: Size, salt: str) -> Any:  # noqa: ANN401  matplotlib's context 
 
 
 def _figure(order: OrderAdvice, scale: Scale, size: Size, salt: str) -> Figure:
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
+    with _own_backend():
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
 
     curve = order.details.curve
     if curve is None:

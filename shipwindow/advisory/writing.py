@@ -14,14 +14,14 @@ from shipwindow.advisory.as_markdown import as_markdown
 from shipwindow.advisory.as_text import as_text
 from shipwindow.advisory.document import Advisory
 from shipwindow.errors import StoreError
-from shipwindow.store import write_atomically
+from shipwindow.store import write_set_atomically
 
 
 def write_advisory(advisory: Advisory, out: Path) -> tuple[Path, ...]:
     """Write advisory.txt, .md, .html and .json for the day; running again replaces them.
 
-    Everything is rendered before the first file is touched, so that a fault in one leaves yesterday's set alone.
-    The JSON goes last: once it is there, the set is complete.
+    Everything is rendered and lies ready before the first file is touched, so that a fault leaves the set of an
+    earlier run alone. The JSON goes last: once it is there, the set is complete.
     """
     texts = {
         "advisory.txt": as_text(advisory),
@@ -36,8 +36,5 @@ def write_advisory(advisory: Advisory, out: Path) -> tuple[Path, ...]:
         raise StoreError(
             f"{folder}: {error.strerror}", "a folder that can be written", "choose another folder with --out"
         ) from None
-    paths = []
-    for name, text in texts.items():
-        write_atomically(folder / name, text.encode())
-        paths.append(folder / name)
-    return tuple(paths)
+    write_set_atomically(folder, texts)
+    return tuple(folder / name for name in texts)

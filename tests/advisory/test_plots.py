@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from itertools import pairwise
 
+import matplotlib as mpl
 import pytest
 
 from shipwindow.advisory.document import Advisory, OrderAdvice
@@ -22,6 +23,12 @@ def test_same_order_same_bytes(order: OrderAdvice) -> None:
     assert plot_svg(order, "F") == plot_svg(order, "F")
     assert plot_png(order, "F") == plot_png(order, "F")
     assert plot_png(order, "F").startswith(b"\x89PNG")
+
+
+def test_nobodys_own_style_changes_the_picture(order: OrderAdvice) -> None:
+    plain = plot_svg(order, "F")
+    with mpl.rc_context({"axes.grid": True, "lines.linewidth": 9.0, "axes.facecolor": "red", "savefig.pad_inches": 3}):
+        assert plot_svg(order, "F") == plain
 
 
 def test_svg_carries_no_date_and_no_foreign_identifiers(order: OrderAdvice) -> None:
