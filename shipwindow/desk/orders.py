@@ -209,8 +209,6 @@ def _identity(reading: _Reading, seen: dict[str, int]) -> None:
             f"each order once; it stands already in line {seen[text]}",
             "give this row another number, or remove it (the first row is served)",
         )
-    else:
-        seen[text] = reading.row.line
 
 
 def _read_order(
@@ -245,6 +243,8 @@ def _read_order(
         )
     if reading.problems or destination is None or cargo is None or bags is None:
         return None
+    # Only a row that is served stands in the way of another of its name.
+    seen[reading.order] = reading.row.line
     return Order(
         order=reading.order,
         destination=destination,

@@ -123,6 +123,12 @@ def test_a_number_given_twice_serves_the_first_row(read: Read) -> None:
     assert "line 2" in problem.expected
 
 
+def test_a_bad_row_does_not_stand_in_the_way_of_its_correction(read: Read) -> None:
+    book = read(HEAD + GOOD.replace("80521", "99999") + GOOD)
+    assert [order.line for order in book.orders] == [3]
+    assert only_problem(book).line == 2
+
+
 def test_formulas_stay_text(read: Read) -> None:
     book = read("order,destination,cargo\n=1+1,80521,\n@SUM(A1),80521,\n+4,80521,\n-7,80521,\n007,80521,\n")
     assert [order.order for order in book.orders] == ["=1+1", "@SUM(A1)", "+4", "-7", "007"]
