@@ -1,13 +1,14 @@
 """The advisory for the terminal and for ``advisory.txt``.
 
-For: a list of orders by advice, one reason each, then what lies behind every order. Must not know: files, HTML.
+For: a list of orders by advice, one reason each, then what lies behind every order; or the list alone, for a
+terminal. Must not know: files, HTML.
 Nothing an order says is read as markup: names go in as plain text.
 """
 
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from rich.console import Console, Group, RenderableType
@@ -34,29 +35,26 @@ STYLES = {
 
 def as_text(advisory: Advisory, width: int = FILE_WIDTH) -> str:
     """Write the advisory as plain text of a given width."""
+    return plain(lambda console: print_text(advisory, console), width)
+
+
+def plain(draw: Callable[[Console], None], width: int) -> str:
+    """Give what a function draws as plain text of a given width, without blanks at the ends of lines."""
     stream = io.StringIO()
     console = Console(
         file=stream, width=width, color_system=None, force_terminal=False, legacy_windows=False, _environ={}
     )
-    print_text(advisory, console)
+    draw(console)
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
 
 
 def print_text(advisory: Advisory, console: Console) -> None:
-    """Print the advisory on a console of any width."""
-    console.print(_head(advisory))
-    for group in view.groups(advisory):
-        console.print()
-        console.print(Text.assemble((group.word, STYLES[group.advice]), f" ({len(group.orders)}) · {group.means}"))
-        console.print(_list(group.orders, advisory.details.scale, narrow=console.width < NARROW_WIDTH))
+    """Print the whole advisory on a console of any width."""
+    _print_lists(advisory, console)
     for order in advisory.orders:
         console.print()
         console.print(_order(advisory, order))
-    if advisory.problems:
-        console.print()
-        console.print(Text("Problems in the orders file: these rows are not served", "bold"))
-        for problem in advisory.problems:
-            console.print(_hanging("-", view.problem_words(problem), 2))
+    _print_problems(advisory, console)
     console.print()
     console.print(Rule(style="dim", characters="-" if console.color_system is None else "─"))
     for note in advisory.details.notes:
@@ -64,6 +62,34 @@ def print_text(advisory: Advisory, console: Console) -> None:
     console.print(_hanging("", advisory.details.what_it_is, 0))
     for caution in advisory.details.cautions:
         console.print(_hanging("-", caution, 2))
+
+
+def print_summary(advisory: Advisory, console: Console, details: str) -> None:
+    """Print what to do with each order and why, the faults and notes, and where the details are."""
+    _print_lists(advisory, console)
+    _print_problems(advisory, console)
+    console.print()
+    for note in advisory.details.notes:
+        console.print(_hanging("", note, 0))
+    console.print(Text(advisory.details.what_it_is, "dim"))
+    console.print(Text(f"details: {details}"), soft_wrap=True)
+
+
+def _print_lists(advisory: Advisory, console: Console) -> None:
+    console.print(_head(advisory))
+    for group in view.groups(advisory):
+        console.print()
+        console.print(Text.assemble((group.word, STYLES[group.advice]), f" ({len(group.orders)}) · {group.means}"))
+        console.print(_list(group.orders, advisory.details.scale, narrow=console.width < NARROW_WIDTH))
+
+
+def _print_problems(advisory: Advisory, console: Console) -> None:
+    if not advisory.problems:
+        return
+    console.print()
+    console.print(Text(view.PROBLEMS, "bold"))
+    for problem in advisory.problems:
+        console.print(_hanging("-", view.problem_words(problem), 2))
 
 
 def _head(advisory: Advisory) -> RenderableType:

@@ -104,12 +104,13 @@ def advise(
     check_now(now)
     origin = origin_of(opened.settings)
     notes: list[str] = list(opened.warnings)
-    day = on if on is not None else ship_day(opened.settings, now, notes)
+    day = ship_day(opened.settings, now, notes) if on is None else asked_day(opened.settings, now, on, notes)
     book = _book(orders, opened.settings, day)
     hubs = {name: hub_place(opened.settings, name) for name in _hubs(opened.settings, book.orders)}
     places = [origin, *hubs.values(), *(order.destination for order in book.orders)]
     source = forecasts if isinstance(forecasts, Mapping) else open_forecasts(opened, forecasts)
     weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
+    notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
     case = Case(opened, origin, hubs, weather, now, day)
     found, unpacked = _serve(case, book.orders, progress)
     problems = [*book.problems, *unpacked]
@@ -149,6 +150,31 @@ def ship_day(settings: Settings, now: datetime, notes: list[str]) -> date:
         return here.date()
     notes.append(f"made after today's cut-off ({cut_off:%H:%M}), so this is for tomorrow")
     return here.date() + timedelta(days=1)
+
+
+def asked_day(settings: Settings, now: datetime, on: date, notes: list[str]) -> date:
+    """Check the ship day asked for: never past, and said if today's cut-off is."""
+    here = now.astimezone(ZoneInfo(origin_of(settings).zone))
+    if on < here.date():
+        raise ConfigError(
+            f"ship day {on}, which is past",
+            f"{here.date()} or later: now is {here:%Y-%m-%d %H:%M} at the shop",
+            "give a day to come, or leave it out for today; for recorded forecasts set now too",
+        )
+    cut_off = settings.shop.drop_off.cut_off
+    if on == here.date() and here.time() >= cut_off:
+        notes.append(f"made after today's cut-off ({cut_off:%H:%M}): ask whether the drop-off still takes the boxes")
+    return on
+
+
+def unusable(source: object) -> tuple[str, ...]:
+    """Name the saved forecasts that could not be used; other sources have none."""
+    if not isinstance(getattr(source, "problems", None), tuple):
+        return ()
+    try:
+        return tuple(source.problems)  # type: ignore[attr-defined]
+    except ForecastError as error:
+        return (error.read,)
 
 
 def origin_of(settings: Settings) -> Place:

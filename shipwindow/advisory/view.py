@@ -34,6 +34,7 @@ GROUPS: tuple[tuple[Advice, str, str], ...] = (
 ADVICE_WORDS = {advice: word for advice, word, _ in GROUPS}
 
 
+PROBLEMS = "Problems in the orders file: a row with a fault is not served"
 SHOWN = 3  # doubts and alternatives in full beside each order; the JSON and the page's folded part hold all
 
 

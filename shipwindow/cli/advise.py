@@ -21,7 +21,10 @@ from shipwindow.cli.common import (
     read_day,
     read_now,
     say,
+    show,
+    show_json,
 )
+from shipwindow.errors import StoreError
 
 if TYPE_CHECKING:
     from shipwindow.advisory.document import Advisory
@@ -32,6 +35,9 @@ OrdersOption = Annotated[
 OutOption = Annotated[
     Path | None,
     typer.Option("--out", metavar="DIR", help="Also write text, Markdown, page and JSON under DIR/YYYY-MM-DD/."),
+]
+FullOption = Annotated[
+    bool, typer.Option("--full", help="Print what lies behind every order too, as advisory.txt holds it.")
 ]
 
 
@@ -49,6 +55,7 @@ def _advise(
     forecasts: ForecastsOption = None,
     out: OutOption = None,
     as_json: JsonOption = False,
+    full: FullOption = False,
 ) -> None:
     """Advise on every open order: go, hold, pack with heat or pack with cold, and why."""
     at, day = read_now(now), read_day(on)
@@ -56,28 +63,44 @@ def _advise(
 
     with ProgressLine() as progress:
         advisory = advise(shop, orders, forecasts, at, day, progress=progress)
-    finish(advisory, out, as_json=as_json)
+    finish(advisory, out, as_json=as_json, full=full)
 
 
-def finish(advisory: Advisory, out: Path | None, *, as_json: bool) -> None:
-    """Print the advisory, write its files, and end with 3 when an order could not be served for lack of data."""
-    if as_json:
-        from shipwindow.advisory import as_json as writer
+def finish(advisory: Advisory, out: Path | None, *, as_json: bool, full: bool) -> None:
+    """Write the advisory's files, print it, and end with 3 when an order could not be served for lack of data.
 
-        print(writer.as_json(advisory), end="")
-    else:
-        from rich.console import Console
-
-        from shipwindow.advisory.as_text import as_text, print_text
-
-        console = Console(highlight=False)
-        if console.is_terminal:
-            print_text(advisory, console)
-        else:
-            print(as_text(advisory, console.width), end="")
+    The files come first: a closed terminal costs nobody the morning's record. If they cannot be written, the
+    advisory is printed all the same before the run ends with that error.
+    """
+    written: tuple[Path, ...] = ()
+    unwritten: StoreError | None = None
     if out is not None:
         from shipwindow.advisory.writing import write_advisory
 
-        say("written: " + ", ".join(str(path) for path in write_advisory(advisory, out)))
+        try:
+            written = write_advisory(advisory, out)
+        except StoreError as error:
+            unwritten = error
+    if as_json:
+        from shipwindow.advisory import as_json as writer
+
+        show_json(writer.as_json(advisory))
+    else:
+        from shipwindow.advisory.as_text import print_summary, print_text
+
+        details = _details(written, failed=unwritten is not None)
+        show(lambda console: print_text(advisory, console) if full else print_summary(advisory, console, details))
+    if written:
+        say("written: " + ", ".join(str(path) for path in written))
+    if unwritten is not None:
+        raise unwritten
     if advisory.incomplete:
         raise typer.Exit(EXIT_INCOMPLETE)
+
+
+def _details(written: tuple[Path, ...], *, failed: bool) -> str:
+    """Say where to read what lies behind each order."""
+    if written:
+        page = next((path for path in written if path.suffix == ".html"), written[0])
+        return f"{page}, or advisory.txt beside it"
+    return "add --full" if failed else "add --full, or --out DIR for files"

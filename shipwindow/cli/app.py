@@ -11,7 +11,10 @@ from __future__ import annotations
 
 import logging
 import os
+import re
 import sys
+from collections.abc import Sequence
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -51,7 +54,8 @@ def _options(
     del version
     logging.basicConfig(
         stream=sys.stderr,
-        level=logging.INFO if verbose else logging.WARNING,
+        # The advisory itself tells what went wrong on the way; saying it twice helps nobody.
+        level=logging.INFO if verbose else logging.ERROR,
         format="%(asctime)s %(levelname)s %(name)s %(message)s",
     )
 
@@ -63,10 +67,29 @@ check.register(app)
 app.add_typer(forecasts.app, name="forecasts")
 
 
+_SOUTHERN = re.compile(r"-\d+(\.\d*)?\s*,")
+
+
+def _tidy(arguments: Sequence[str]) -> list[str]:
+    """Keep a southern place, "-33.9,151.2 Zone/Name", from being taken for an option."""
+    return [f" {one}" if _SOUTHERN.match(one) else one for one in arguments]
+
+
+def _prepare_streams() -> None:
+    """Make sure that there is something to print to, and that no character can stop an advisory."""
+    for name in ("stdout", "stderr"):
+        stream = getattr(sys, name)
+        if stream is None:  # closed by whoever started us
+            setattr(sys, name, Path(os.devnull).open("w", encoding="utf-8"))  # noqa: SIM115 - for as long as we run
+        elif hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
 def main() -> None:
     """Run the command line; every error the program foresees ends here."""
+    _prepare_streams()
     try:
-        app()
+        app(args=_tidy(sys.argv[1:]), prog_name="shipwindow")
     except ShipwindowError as error:
         tell(error)
         sys.exit(error.exit_code)

@@ -5,7 +5,6 @@ For: options to ``shipwindow.check`` and its answer to stdout. Must not know: ho
 
 from __future__ import annotations
 
-import sys
 from typing import Annotated
 
 import typer
@@ -20,6 +19,8 @@ from shipwindow.cli.common import (
     ShopOption,
     read_day,
     read_now,
+    show,
+    show_json,
 )
 
 
@@ -53,12 +54,10 @@ def _check(
             shop, place, at, cargo=cargo, value=value, on=day, handover=handover, forecasts=forecasts, progress=progress
         )
     if as_json:
-        print(found.model_dump_json(indent=2))
+        show_json(found.model_dump_json(indent=2))
     else:
-        from rich.console import Console
-
         from shipwindow.advisory.as_text import print_acceptance
 
-        print_acceptance(found, Console(highlight=False, file=sys.stdout))
+        show(lambda console: print_acceptance(found, console))
     if not found.known:
         raise typer.Exit(EXIT_INCOMPLETE)

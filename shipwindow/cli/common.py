@@ -5,19 +5,23 @@ For: the edge where ``now`` is taken from this computer. Must not know: any one 
 
 from __future__ import annotations
 
+import contextlib
+import os
 import sys
 import threading
+from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Self
 
 import typer
 
-from shipwindow.errors import ConfigError
+from shipwindow.errors import ConfigError, StoreError
 
 if TYPE_CHECKING:
     from types import TracebackType
 
+    from rich.console import Console
     from rich.progress import Progress, TaskID
 
 ShopOption = Annotated[Path, typer.Option("--shop", metavar="DIR", help="Your shop folder, made by `shipwindow init`.")]
@@ -36,6 +40,8 @@ JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON and nothing
 
 EXIT_INCOMPLETE = 3
 SHOWN_AFTER_S = 1.0
+NARROWEST = 40  # columns; some terminals say 0
+YEARS = range(2000, 2101)  # beyond them a date is a slip of the finger
 
 
 def read_now(text: str | None) -> datetime:
@@ -54,6 +60,7 @@ def read_now(text: str | None) -> datetime:
             "an instant with its zone",
             f"add Z for UTC or an offset such as -05:00: {found:%Y-%m-%dT%H:%M}Z",
         )
+    _check_year(f"--now {text!r}", found.year)
     return found
 
 
@@ -62,16 +69,73 @@ def read_day(text: str | None) -> date | None:
     if text is None:
         return None
     try:
-        return datetime.strptime(text.strip(), "%Y-%m-%d").replace(tzinfo=UTC).date()
+        found = datetime.strptime(text.strip(), "%Y-%m-%d").replace(tzinfo=UTC).date()
     except ValueError:
         raise ConfigError(
             f"--on {text!r}", "a date as YYYY-MM-DD", "write year, month and day, such as 2026-03-03"
         ) from None
+    _check_year(f"--on {text!r}", found.year)
+    return found
+
+
+def _check_year(read: str, year: int) -> None:
+    if year not in YEARS:
+        raise ConfigError(read, f"a year from {YEARS[0]} to {YEARS[-1]}", "correct the year")
 
 
 def say(text: str) -> None:
     """Tell the person at the terminal something that is not the product."""
     print(text, file=sys.stderr)
+
+
+@contextlib.contextmanager
+def product() -> Iterator[None]:
+    """Print the product: a reader that has left early (``| head``) is no fault, a full disk is told plainly."""
+    try:
+        yield
+        sys.stdout.flush()
+    except BrokenPipeError:
+        _stop_printing()
+    except OSError as error:
+        _stop_printing()
+        raise StoreError(
+            f"standard output: {error.strerror or error}", "a place to print to", "check the disk's room, or the pipe"
+        ) from None
+
+
+def _stop_printing() -> None:
+    """Let what is still in the buffer go nowhere, so that leaving does not fail again."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
+
+
+def show(draw: Callable[[Console], None]) -> None:
+    """Print what a function draws: in colour on a terminal, elsewhere as plain text."""
+    from rich.console import Console
+
+    console = Console(highlight=False, markup=False)
+    width = max(console.width, NARROWEST)
+    with product():
+        if console.is_terminal:
+            draw(Console(highlight=False, markup=False, width=width))
+        else:
+            from shipwindow.advisory.as_text import plain
+
+            print(plain(draw, width), end="")
+
+
+def show_json(text: str) -> None:
+    """Print JSON, in UTF-8 whatever the terminal thinks it speaks (RFC 8259, section 8.1)."""
+    text = text if text.endswith("\n") else f"{text}\n"
+    buffer = getattr(sys.stdout, "buffer", None)
+    with product():
+        if buffer is None or (sys.stdout.encoding or "").lower().replace("-", "") == "utf8":
+            print(text, end="")
+        else:
+            sys.stdout.flush()
+            buffer.write(text.encode())
+            buffer.flush()
 
 
 class ProgressLine:

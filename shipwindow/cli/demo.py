@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from shipwindow.cli.advise import finish
+from shipwindow.cli.advise import FullOption, finish
 from shipwindow.cli.common import JsonOption, ProgressLine, say
 
 # A quarter to seven in the shop's morning, an hour after the saved forecasts were made.
@@ -28,6 +28,7 @@ def _demo(
         "shipwindow-demo"
     ),
     as_json: JsonOption = False,
+    full: FullOption = False,
 ) -> None:
     """Run the whole job on bundled, invented data; ends with 3, since one order lacks a forecast on purpose."""
     from shipwindow.advisory.run import advise
@@ -40,4 +41,4 @@ def _demo(
     with ProgressLine() as progress:
         advisory = advise(shop, home / "demo-orders.csv", home / "demo-forecasts", DEMO_NOW, progress=progress)
     say(f"Invented shop and orders; now is taken as {DEMO_NOW:%Y-%m-%d %H:%M}Z.")
-    finish(advisory, out, as_json=as_json)
+    finish(advisory, out, as_json=as_json, full=full)

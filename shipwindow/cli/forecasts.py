@@ -21,11 +21,16 @@ from shipwindow.cli.common import (
     NowOption,
     ProgressLine,
     ShopOption,
+    product,
     read_now,
     say,
+    show,
+    show_json,
 )
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from shipwindow.forecast.grid import Forecast
     from shipwindow.places import Place
     from shipwindow.settings import Shop
@@ -75,7 +80,9 @@ def _save(
     with ProgressLine() as progress:
         for done, place in enumerate(wanted, 1):
             try:
-                print(save_payload(folder, fetch(place, at)))
+                saved = save_payload(folder, fetch(place, at))
+                with product():
+                    print(saved)
             except ForecastError as error:
                 failed += 1
                 say(f"{place.label}: {error}")
@@ -94,19 +101,28 @@ def _show(
 ) -> None:
     """Show the forecast of your shop, your hubs and further places: source, age, gaps, and each day's range."""
     at = read_now(now)
-    from shipwindow.advisory.run import fetch, open_forecasts
+    from shipwindow.advisory.run import fetch, open_forecasts, unusable
     from shipwindow.errors import ForecastError
     from shipwindow.settings import load_shop
 
     opened = load_shop(shop)
     wanted = _places(opened, None, places or [])
     with ProgressLine() as progress:
-        found = fetch(opened.settings, wanted, open_forecasts(opened, forecasts), at, progress)
+        source = open_forecasts(opened, forecasts)
+        found = fetch(opened.settings, wanted, source, at, progress)
     if as_json:
-        print(json.dumps([_as_record(place, one, at) for place, one in found.items()], indent=2, ensure_ascii=False))
+        records = [_as_record(place, one, at) for place, one in found.items()]
+        show_json(json.dumps(records, indent=2, ensure_ascii=False))
     else:
-        for place, one in found.items():
-            _print(place, one, at, opened.settings.shop.show.temperature)
+        scale = opened.settings.shop.show.temperature
+
+        def draw(console: Console) -> None:
+            for place, one in found.items():
+                _print(console, place, one, at, scale)
+
+        show(draw)
+    for problem in unusable(source):
+        say(f"saved forecast not used: {problem}")
     if any(isinstance(one, ForecastError) for one in found.values()):
         raise typer.Exit(EXIT_INCOMPLETE)
 
@@ -149,13 +165,11 @@ def _as_record(place: Place, found: Forecast | Exception, now: datetime) -> dict
     }
 
 
-def _print(place: Place, found: Forecast | Exception, now: datetime, scale: str) -> None:
-    from rich.console import Console
+def _print(console: Console, place: Place, found: Forecast | Exception, now: datetime, scale: str) -> None:
     from rich.table import Table
 
     from shipwindow.forecast.grid import Forecast
 
-    console = Console(highlight=False, markup=False)
     if not isinstance(found, Forecast):
         console.print(f"{place.label}: no forecast. {found}\n")
         return

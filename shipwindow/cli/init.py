@@ -35,6 +35,7 @@ def _init(
     """Write a shop folder whose every setting is explained; nothing in it is overwritten."""
     from shipwindow.settings.starter import write_starter
 
+    origin, hub = (place.strip() if place else place for place in (origin, hub))
     if sys.stdin.isatty():
         origin = origin or typer.prompt('Where do you pack? (ZIP, or "lat,lon Zone/Name")', err=True)
         hub = hub or typer.prompt("Where does your carrier sort at night? (ask your carrier; ZIP or lat,lon)", err=True)

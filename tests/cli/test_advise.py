@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -29,6 +30,27 @@ def test_all_served_ends_with_0_and_writes_the_day(
         f"advisory.{kind}" for kind in ("html", "json", "md", "txt")
     ]
     assert str(folder / "advisory.json") in ended.err
+
+
+def test_the_screen_shows_the_list_and_where_the_rest_is(
+    run: Run, shop: Path, orders: Orders, weather: tuple[str, ...]
+) -> None:
+    path = orders(SERVED + "A-3,00000,soft-coral,,\n")
+    short = run("advise", "--shop", shop, "--orders", path, "--out", "out", *weather)
+    full = run("advise", "--shop", shop, "--orders", path, "--full", *weather)
+    assert (short.code, full.code) == (3, 3)
+    for ended in (short, full):
+        assert "A-1" in ended.out
+        assert "line 3, destination, order A-3" in ended.out
+        assert "Decision help" in ended.out
+    page = Path("out/2026-04-21/advisory.html")
+    assert short.out.splitlines()[-1] == f"details: {page}, or advisory.txt beside it"
+    assert "Worst" not in short.out
+    assert "Worst" in full.out
+    assert "Never dry ice" in full.out
+    assert "Worst" in page.with_suffix(".txt").read_text(encoding="utf-8")
+    unwritten = run("advise", "--shop", shop, "--orders", path, *weather)
+    assert unwritten.out.splitlines()[-1] == "details: add --full, or --out DIR for files"
 
 
 def test_json_is_the_whole_of_stdout_and_keeps_to_the_schema(
@@ -85,9 +107,37 @@ def test_after_the_cut_off_it_is_for_tomorrow(run: Run, shop: Path, orders: Orde
     assert "made after today's cut-off (17:00), so this is for tomorrow" in found["details"]["notes"]
 
 
+def test_today_asked_for_after_the_cut_off_is_said(
+    run: Run, shop: Path, orders: Orders, weather: tuple[str, ...]
+) -> None:
+    late = (*weather[:2], "--now", "2026-04-21T22:00Z", "--on", "2026-04-21")
+    ended = run("advise", "--shop", shop, "--orders", orders(UNCOVERED), *late)
+    assert "ask whether the drop-off still takes the boxes" in ended.out
+
+
+def test_a_saved_forecast_that_cannot_be_used_is_named(
+    run: Run, shop: Path, orders: Orders, forecasts: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(forecasts, tmp_path / "damaged")
+    next((tmp_path / "damaged").glob("*orlando*")).write_text("<html>sign in</html>", encoding="utf-8")
+    weather = ("--forecasts", tmp_path / "damaged", "--now", "2026-04-21T10:45Z")
+    ended = run("advise", "--shop", shop, "--orders", orders(SERVED), *weather, "--json")
+    assert ended.code == 3
+    found = json.loads(ended.out)
+    said = "gridpoint_orlando.json: the forecast: a web page instead of data"
+    assert any(said in text for text in found["orders"][0]["reasons"])
+    assert any(said in text for text in found["details"]["notes"])
+    ended = run("forecasts", "show", "--shop", shop, *weather)
+    assert ended.code == 0
+    assert f"saved forecast not used: {said}" in ended.err
+
+
 WRONG = [
     (("--now", "2026-04-21T10:45"), ("without a zone", "add Z for UTC")),
     (("--now", "this morning"), ("--now 'this morning'", "write date, T, time and zone")),
+    (("--now", "0001-01-01T00:00Z"), ("--now '0001-01-01T00:00Z'", "correct the year")),
+    (("--on", "9999-12-31"), ("a year from 2000 to 2100", "correct the year")),
+    (("--now", "2026-04-21T10:45Z", "--on", "2026-04-20"), ("ship day 2026-04-20, which is past", "a day to come")),
     (("--on", "4/21/2026"), ("--on '4/21/2026'", "write year, month and day")),
     (("--forecasts", "nowhere"), ("no folder nowhere", "check the path given to --forecasts")),
 ]
@@ -129,6 +179,7 @@ def test_an_out_that_is_a_file_ends_with_4(run: Run, shop: Path, orders: Orders,
     ended = run("advise", "--shop", shop, "--orders", orders(UNCOVERED), "--out", "taken", *weather)
     assert ended.code == 4
     assert "do  " in ended.err
+    assert ended.out.splitlines()[-1] == "details: add --full"  # the morning's verdicts are not lost
 
 
 def test_verbose_logs_orders_and_no_places(

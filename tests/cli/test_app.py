@@ -99,7 +99,7 @@ ENDINGS = [
 def test_an_error_is_three_plain_facts_and_a_code(
     run: Callable[..., Any], monkeypatch: pytest.MonkeyPatch, error: ShipwindowError, code: int
 ) -> None:
-    def fail() -> None:
+    def fail(**_: object) -> None:
         raise error
 
     monkeypatch.setattr(program, "app", fail)
@@ -109,7 +109,7 @@ def test_an_error_is_three_plain_facts_and_a_code(
 
 
 def test_a_bug_ends_with_1_and_says_how_to_report(run: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> None:
-    def fail() -> None:
+    def fail(**_: object) -> None:
         raise KeyError("oops")
 
     monkeypatch.setattr(program, "app", fail)
@@ -121,7 +121,7 @@ def test_a_bug_ends_with_1_and_says_how_to_report(run: Callable[..., Any], monke
 
 
 def test_ctrl_c_is_quiet(run: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> None:
-    def stop() -> None:
+    def stop(**_: object) -> None:
         raise KeyboardInterrupt
 
     monkeypatch.setattr(program, "app", stop)

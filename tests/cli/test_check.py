@@ -64,6 +64,12 @@ def test_wrong_options_end_with_2(
     assert said[1] in ended.err
 
 
+def test_a_southern_place_is_no_option(run: Run, shop: Path, weather: tuple[str, ...]) -> None:
+    ended = run("check", "-33.9,151.2 Australia/Sydney", "--shop", shop, *weather)
+    assert ended.code == 3
+    assert ended.out.startswith("not known yet · 33.90S 151.20E")
+
+
 def test_no_place(run: Run, shop: Path, weather: tuple[str, ...]) -> None:
     ended = run("check", "nowhere", "--shop", shop, *weather)
     assert ended.code == 2

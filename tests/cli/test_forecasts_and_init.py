@@ -68,6 +68,12 @@ def test_init_without_places_says_that_they_are_examples(run: Run) -> None:
     assert "EXAMPLE" in load_shop(Path("mine"), environ={}).settings.shop.shop.name
 
 
+def test_init_takes_a_southern_place(run: Run) -> None:
+    ended = run("init", "mine", "--origin", "-33.9,151.2 Australia/Sydney", "--hub", "-37.8,145 Australia/Melbourne")
+    assert ended.code == 0
+    assert load_shop(Path("mine"), environ={}).settings.shop.shop.place == "-33.9,151.2 Australia/Sydney"
+
+
 def test_init_overwrites_nothing(run: Run) -> None:
     run("init", "mine", "--origin", "33602", "--hub", "38118")
     before = {path.name: path.read_bytes() for path in Path("mine").iterdir()}
