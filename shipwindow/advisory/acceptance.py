@@ -26,6 +26,7 @@ from shipwindow.advisory.run import (
     fetch,
     hub_place,
     open_forecasts,
+    open_shop,
     origin_of,
     ship_day,
 )
@@ -35,7 +36,7 @@ from shipwindow.desk import Order, Problem, hub_of, to_shipment
 from shipwindow.desk.orders import nearest, read_bags
 from shipwindow.errors import ConfigError
 from shipwindow.places import Place, find_place
-from shipwindow.settings import Shop, load_shop
+from shipwindow.settings import Shop
 from shipwindow.settings.models import HandoverName, Settings
 from shipwindow.trip import Shipment
 
@@ -98,8 +99,8 @@ def check(
     ------
     ConfigError, PlaceError         A name or place that is not known. A missing forecast never raises.
     """
-    opened = shop if isinstance(shop, Shop) else load_shop(Path(shop))
     check_now(now)
+    opened = open_shop(shop, now)
     settings = opened.settings
     notes: list[str] = list(opened.warnings)
     origin, destination = origin_of(settings), find_place(place)

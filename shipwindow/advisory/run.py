@@ -24,9 +24,10 @@ from shipwindow.advisory.document import (
     OrderAdvice,
     ProblemSaid,
 )
+from shipwindow.advisory.preflight import check_ranges
 from shipwindow.decide import Verdict, decide_many
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
-from shipwindow.errors import ConfigError, ForecastError, MissingForecast
+from shipwindow.errors import ConfigError, DomainError, ForecastError, MissingForecast
 from shipwindow.forecast.gather import gather
 from shipwindow.forecast.grid import Forecast, ForecastSource
 from shipwindow.forecast.sources import open_source
@@ -100,8 +101,8 @@ def advise(
     ------
     ConfigError, PlaceError      Settings or an orders file that cannot be used at all. A missing forecast never raises.
     """
-    opened = shop if isinstance(shop, Shop) else load_shop(Path(shop))
     check_now(now)
+    opened = open_shop(shop, now)
     origin = origin_of(opened.settings)
     notes: list[str] = list(opened.warnings)
     day = ship_day(opened.settings, now, notes) if on is None else asked_day(opened.settings, now, on, notes)
@@ -132,6 +133,13 @@ def advise(
             notes=(*notes, *book.notes, *credits_of(weather.values())),
         ),
     )
+
+
+def open_shop(shop: Shop | Path | str, now: datetime) -> Shop:
+    """Read a shop's folder, if it is not read yet, and see whether the model can work with it."""
+    opened = shop if isinstance(shop, Shop) else load_shop(Path(shop))
+    check_ranges(opened.settings, now.year)
+    return opened
 
 
 def check_now(now: datetime) -> None:
@@ -253,6 +261,8 @@ def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tu
     found: list[OrderAdvice] = []
     problems: list[Problem] = []
     shipments: list[Shipment] = []
+    beyond: list[DomainError] = []
+    lines = {order.order: order.line for order in orders}
     for order in orders:
         hub = case.hubs[hub_of(order.destination, case.settings.lanes)]
         shipment = to_shipment(order, case.settings, case.origin, hub, case.on)
@@ -266,15 +276,33 @@ def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tu
         some = shipments[start : start + TOGETHER]
         began_s = time.perf_counter()
         # What the order left open is said beside the verdict; it is no reason of it.
-        verdicts = case.decide([replace(shipment, notes=()) for shipment in some])
+        verdicts = _decide(case, [replace(shipment, notes=()) for shipment in some])
         each_ms = (time.perf_counter() - began_s) * 1000.0 / len(some)
         for shipment, verdict in zip(some, verdicts, strict=True):
+            if isinstance(verdict, DomainError):
+                beyond.append(verdict)
+                problems.append(
+                    Problem(lines[shipment.key], "row", shipment.key, verdict.read, verdict.expected, verdict.do)
+                )
+                continue
             _log(verdict, each_ms)
             box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
             found.append(compose(verdict, scale, (*shipment.notes, *box_notes)))
     if progress is not None:
         progress("orders", len(shipments), len(shipments))
+    if beyond and not found:
+        raise beyond[0]  # no order can be simulated: the fault lies with the shop and not with a row
     return found, problems
+
+
+def _decide(case: Case, shipments: Sequence[Shipment]) -> list[Verdict | DomainError]:
+    """Decide together; an order beyond the model's range costs itself and no other."""
+    try:
+        return list(case.decide(shipments))
+    except DomainError as error:
+        if len(shipments) == 1:
+            return [error]
+        return [one for shipment in shipments for one in _decide(case, [shipment])]
 
 
 def _log(verdict: Verdict, each_ms: float) -> None:

@@ -81,7 +81,7 @@ DurationH = Annotated[float, _reader(units.duration_h), Field(ge=0)]
 DistanceKm = Annotated[float, _reader(units.distance_km), Field(ge=0)]
 SpeedMS = Annotated[float, _reader(units.speed_m_s), Field(gt=0)]
 FlowM3S = Annotated[float, _reader(units.flow_m3_s), Field(ge=0)]
-PressureKPa = Annotated[float, _reader(units.pressure_kPa), Field(gt=0)]
+PressureKPa = Annotated[float, _reader(units.pressure_kPa), Field(ge=50, le=110)]  # a cabin, or the deepest valley
 LatentJKg = Annotated[float, _reader(units.latent_J_kg), Field(ge=0)]
 ConductivityWMK = Annotated[float, _reader(units.conductivity_W_mK), Field(gt=0)]
 MoneyCents = Annotated[int, _reader(units.cents)]
@@ -373,12 +373,12 @@ class CargoKind(Section):
 class DoseLaw(Section):
     """Constants of the dose model that all kinds share."""
 
-    heat_per_decade_K: RiseK
-    cold_per_decade_K: RiseK
+    heat_per_decade_K: Annotated[RiseK, Field(ge=0.5, le=20)]
+    cold_per_decade_K: Annotated[RiseK, Field(ge=0.5, le=20)]
     heat_from_C: TemperatureC
     cold_from_C: TemperatureC
-    bag_scale_h: DurationH
-    bag_shape: Factor
+    bag_scale_h: Annotated[DurationH, Field(ge=1)]
+    bag_shape: Annotated[Factor, Field(le=20)]
     bag_q10: Factor
     bag_reference_C: TemperatureC
     base_chance: Chance
