@@ -11,6 +11,7 @@ from datetime import date
 
 from shipwindow.desk.boxfit import choose_boxes
 from shipwindow.desk.orders import Order, Problem
+from shipwindow.errors import DomainError
 from shipwindow.places import Place
 from shipwindow.settings.models import LanesFile, Settings
 from shipwindow.trip.shipment import Shipment
@@ -41,7 +42,10 @@ def to_shipment(order: Order, settings: Settings, origin: Place, hub: Place, on:
     -------
     Shipment | Problem      A problem when no box of the shop holds the bags.
     """
-    choices, reason = choose_boxes(order.bags, settings.boxes, order.box, settings.shop.defaults.box)
+    try:
+        choices, reason = choose_boxes(order.bags, settings.boxes, order.box, settings.shop.defaults.box)
+    except DomainError as error:  # bags that fit by their size and hold more than the box
+        return Problem(order.line, "bags", order.order, error.read, error.expected, error.do)
     if reason is not None:
         return Problem(
             line=order.line,

@@ -89,7 +89,7 @@ def test_an_order_beyond_the_model_costs_itself_alone(
     assert ended.code == 3
     assert [order["order"] for order in ended.json["orders"]] == ["A-1", "A-2"]
     (problem,) = ended.json["problems"]
-    assert (problem["line"], problem["column"], problem["order"]) == (3, "row", "K-1")
+    assert (problem["line"], problem["column"], problem["order"]) == (3, "bags", "K-1")
     assert "litres of water" in problem["read"]
 
 
