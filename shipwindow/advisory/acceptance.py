@@ -20,16 +20,13 @@ from shipwindow.advisory.document import CAUTIONS, WHAT_IT_IS, OrderAdvice, Reco
 from shipwindow.advisory.run import (
     MODEL,
     Case,
-    Forecasts,
-    Progress,
     check_now,
-    fetch,
     hub_place,
-    open_forecasts,
     open_shop,
     origin_of,
     ship_day,
 )
+from shipwindow.advisory.weather import Forecasts, Progress, fetch, opened_forecasts
 from shipwindow.decide import Verdict
 from shipwindow.decide.explain import HANDOVER_WORDS
 from shipwindow.desk import Order, Problem, hub_of, to_shipment
@@ -120,8 +117,8 @@ def check(
     shipment = to_shipment(order, settings, origin, hub, day)
     if isinstance(shipment, Problem):
         raise ConfigError(shipment.read, shipment.expected, shipment.do)
-    source = forecasts if isinstance(forecasts, Mapping) else open_forecasts(opened, forecasts)
-    weather = fetch(settings, [origin, hub, destination], source, now, progress)
+    with opened_forecasts(opened, forecasts) as source:
+        weather = fetch(settings, [origin, hub, destination], source, now, progress)
     case = Case(opened, origin, {name: hub}, weather, now, day)
     return _answer(case, shipment, said, any_day=on is None)
 

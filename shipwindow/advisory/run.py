@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -25,12 +25,11 @@ from shipwindow.advisory.document import (
     ProblemSaid,
 )
 from shipwindow.advisory.preflight import check_ranges
+from shipwindow.advisory.weather import Forecasts, Progress, credits_of, fetch, not_asked, opened_forecasts, unusable
 from shipwindow.decide import Verdict, decide_many
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
-from shipwindow.errors import ConfigError, DomainError, ForecastError, MissingForecast
-from shipwindow.forecast.gather import gather
-from shipwindow.forecast.grid import Forecast, ForecastSource
-from shipwindow.forecast.sources import open_source
+from shipwindow.errors import ConfigError, DomainError, ForecastError
+from shipwindow.forecast.grid import Forecast
 from shipwindow.places import Place, find_place
 from shipwindow.settings import Shop, load_shop
 from shipwindow.settings.models import Settings
@@ -39,8 +38,6 @@ from shipwindow.version import VERSION
 
 log = logging.getLogger(__name__)
 
-Forecasts = ForecastSource | Path | str | Mapping[Place, Forecast | ForecastError] | None
-Progress = Callable[[str, int, int], None]
 TOGETHER = 6  # orders simulated in one batch: a twentieth slower than a dozen, and progress can be seen
 MODEL = f"shipwindow {VERSION}, box network and dose model, no calibration"
 
@@ -72,7 +69,7 @@ class Case:
             "hub": shipment.hub,
             "destination": shipment.destination,
         }
-        return {role: self.weather.get(place) or _not_asked(place) for role, place in places.items()}
+        return {role: self.weather.get(place) or not_asked(place) for role, place in places.items()}
 
 
 def advise(
@@ -109,9 +106,9 @@ def advise(
     book = _book(orders, opened.settings, day)
     hubs = {name: hub_place(opened.settings, name) for name in _hubs(opened.settings, book.orders)}
     places = [origin, *hubs.values(), *(order.destination for order in book.orders)]
-    source = forecasts if isinstance(forecasts, Mapping) else open_forecasts(opened, forecasts)
-    weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
-    notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
+    with opened_forecasts(opened, forecasts) as source:
+        weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
+        notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
     case = Case(opened, origin, hubs, weather, now, day)
     found, unpacked = _serve(case, book.orders, progress)
     problems = [*book.problems, *unpacked]
@@ -175,16 +172,6 @@ def asked_day(settings: Settings, now: datetime, on: date, notes: list[str]) -> 
     return on
 
 
-def unusable(source: object) -> tuple[str, ...]:
-    """Name the saved forecasts that could not be used; other sources have none."""
-    if not isinstance(getattr(source, "problems", None), tuple):
-        return ()
-    try:
-        return tuple(source.problems)  # type: ignore[attr-defined]
-    except ForecastError as error:
-        return (error.read,)
-
-
 def origin_of(settings: Settings) -> Place:
     """Give the place where trips start: the drop-off if the shop names one, else the shop."""
     facts, drop_off = settings.shop.shop, settings.shop.drop_off
@@ -207,52 +194,6 @@ def _book(orders: OrderBook | Path | str | Sequence[Order], settings: Settings, 
     if isinstance(orders, str | Path):
         return read_orders(Path(orders), settings, day)
     return OrderBook(tuple(orders))
-
-
-def open_forecasts(shop: Shop, forecasts: ForecastSource | Path | str | None) -> ForecastSource:
-    """Open the source asked for: a folder of saved payloads, the shop's own choice, or one given ready-made."""
-    choice = shop.settings.shop.forecast
-    if forecasts is None:
-        if choice.folder and shop.folder is not None:
-            choice = choice.model_copy(update={"folder": str(shop.folder / choice.folder)})
-        store = shop.folder / choice.cache if shop.folder is not None else None
-        return open_source(choice, shop.settings.shop.shop.contact, store_path=store)
-    if isinstance(forecasts, str | Path):
-        folder = Path(forecasts)
-        if not folder.is_dir():
-            raise ConfigError(
-                f"no folder {folder}", "a folder of saved forecasts", "check the path given to --forecasts"
-            )
-        return open_source(choice, shop.settings.shop.shop.contact, folder_override=folder)
-    return forecasts
-
-
-def fetch(
-    settings: Settings,
-    places: Sequence[Place],
-    source: ForecastSource | Mapping[Place, Forecast | ForecastError],
-    now: datetime,
-    progress: Progress | None = None,
-) -> dict[Place, Forecast | ForecastError]:
-    """Fetch every place once; a place without a forecast keeps the reason in its stead."""
-    wanted = {place: place for place in places}
-    if isinstance(source, Mapping):
-        return {place: source.get(place) or _not_asked(place) for place in wanted}
-    done = 0
-
-    def count(_place: Place, found: Forecast | ForecastError) -> None:
-        nonlocal done
-        done += 1
-        outcome = type(found).__name__ if isinstance(found, ForecastError) else f"age_h={found.age_h(now):.1f}"
-        log.info("forecast.fetched source=%s outcome=%s", source.name, outcome)
-        if progress is not None:
-            progress("forecasts", done, len(wanted))
-
-    return gather(wanted, source, now, settings.shop.forecast, on_done=count)
-
-
-def _not_asked(place: Place) -> MissingForecast:
-    return MissingForecast(f"no forecast for {place.label}", "one for every place on the way", "hand one in")
 
 
 def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tuple[list[OrderAdvice], list[Problem]]:
@@ -327,9 +268,3 @@ def _said(problem: Problem) -> ProblemSaid:
         expected=problem.expected,
         do=problem.do,
     )
-
-
-def credits_of(weather: Iterable[Forecast | ForecastError]) -> tuple[str, ...]:
-    """Name the makers of the forecasts used."""
-    found = [one.attribution for one in weather if isinstance(one, Forecast) and one.attribution]
-    return tuple(dict.fromkeys(found))

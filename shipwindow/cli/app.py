@@ -22,6 +22,8 @@ import typer
 from shipwindow.cli import advise, check, demo, forecasts, init
 from shipwindow.errors import ShipwindowError
 
+EXIT_STOPPED = 130
+
 app = typer.Typer(
     name="shipwindow",
     help="Decide each morning whether a box of live corals can travel: by which day, commitment and packing.",
@@ -95,7 +97,11 @@ def main() -> None:
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
         print("stopped", file=sys.stderr)
-        sys.exit(130)
+        sys.exit(EXIT_STOPPED)
+    except SystemExit as ended:
+        if ended.code == EXIT_STOPPED:  # the library that reads the options has caught Ctrl-C before us
+            print("stopped", file=sys.stderr)
+        raise
     except Exception as error:  # the last door: nothing continues after it
         if os.environ.get("SHIPWINDOW_TRACEBACK"):
             raise

@@ -65,19 +65,18 @@ def _save(
 ) -> None:
     """Save the forecasts of your shop, your hubs, the orders' destinations and further places, as they came."""
     at = read_now(now)
-    from shipwindow.advisory.run import open_forecasts
+    from shipwindow.advisory.weather import opened_forecasts
     from shipwindow.errors import ConfigError, ForecastError
     from shipwindow.forecast.sources.files import save_payload
     from shipwindow.settings import load_shop
 
     opened = load_shop(shop)
-    source = open_forecasts(opened, None)
-    fetch: Any = getattr(source, "fetch_payload", None)
-    if fetch is None:
-        raise ConfigError(f"source {source.name!r}", "a source whose payloads can be saved", 'set source = "nws"')
     wanted = _places(opened, orders, places or [])
     failed = 0
-    with ProgressLine() as progress:
+    with opened_forecasts(opened, None) as source, ProgressLine() as progress:
+        fetch: Any = getattr(source, "fetch_payload", None)
+        if fetch is None:
+            raise ConfigError("this source", "one whose payloads can be saved", 'set source = "nws"')
         for done, place in enumerate(wanted, 1):
             try:
                 saved = save_payload(folder, fetch(place, at))
@@ -101,15 +100,15 @@ def _show(
 ) -> None:
     """Show the forecast of your shop, your hubs and further places: source, age, gaps, and each day's range."""
     at = read_now(now)
-    from shipwindow.advisory.run import fetch, open_forecasts, unusable
+    from shipwindow.advisory.weather import fetch, opened_forecasts, unusable
     from shipwindow.errors import ForecastError
     from shipwindow.settings import load_shop
 
     opened = load_shop(shop)
     wanted = _places(opened, None, places or [])
-    with ProgressLine() as progress:
-        source = open_forecasts(opened, forecasts)
+    with opened_forecasts(opened, forecasts) as source, ProgressLine() as progress:
         found = fetch(opened.settings, wanted, source, at, progress)
+        problems = unusable(source)
     if as_json:
         records = [_as_record(place, one, at) for place, one in found.items()]
         show_json(json.dumps(records, indent=2, ensure_ascii=False))
@@ -121,7 +120,7 @@ def _show(
                 _print(console, place, one, at, scale)
 
         show(draw)
-    for problem in unusable(source):
+    for problem in problems:
         say(f"saved forecast not used: {problem}")
     if any(isinstance(one, ForecastError) for one in found.values()):
         raise typer.Exit(EXIT_INCOMPLETE)

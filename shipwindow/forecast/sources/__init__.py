@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,12 +22,34 @@ COARSE_CELL_KM = 20.0
 def open_source(
     choice: ForecastChoice, contact: str, folder_override: Path | None = None, store_path: Path | None = None
 ) -> ForecastSource:
-    """Open the source of the ``[forecast]`` settings; a folder given on the command line goes first.
+    """Open the source of the ``[forecast]`` settings for as long as the program runs; see ``opened_source``."""
+    return _assemble(choice, contact, folder_override, store_path)[0]
+
+
+@contextlib.contextmanager
+def opened_source(
+    choice: ForecastChoice, contact: str, folder_override: Path | None = None, store_path: Path | None = None
+) -> Iterator[ForecastSource]:
+    """Open the source of the ``[forecast]`` settings and close it afterwards; a folder given goes first.
 
     ``store_path`` is the database of the forecast cache; without it the cache lives in memory only, and one that
-    cannot be opened is flagged on every forecast. The
-    folder in the settings is taken as it stands: whoever read the shop folder makes it absolute.
+    cannot be opened is flagged on every forecast. The folder in the settings is taken as it stands: whoever read
+    the shop folder makes it absolute.
     """
+    source, cache = _assemble(choice, contact, folder_override, store_path)
+    try:
+        yield source
+    finally:
+        close = getattr(source, "close", None)
+        if close is not None:
+            close()
+        if cache is not None:
+            cache.close()
+
+
+def _assemble(
+    choice: ForecastChoice, contact: str, folder_override: Path | None, store_path: Path | None
+) -> tuple[ForecastSource, ForecastCache | None]:
     if folder_override is not None or choice.source == "files":
         from shipwindow.forecast.sources.files import FilesSource
 
@@ -36,17 +60,27 @@ def open_source(
                 'set folder = "..." under [forecast]',
             )
         folder = folder_override if folder_override is not None else Path(choice.folder or "")
-        return FilesSource(folder, choice.farthest_km)
+        return FilesSource(folder, choice.farthest_km), None
     from shipwindow.forecast.cache import open_or_explain
 
     cache = open_or_explain(store_path) if store_path is not None else None
+    try:
+        return _open_services(choice, contact, cache), cache
+    except BaseException:
+        if cache is not None:
+            cache.close()
+        raise
+
+
+def _open_services(choice: ForecastChoice, contact: str, cache: ForecastCache | None) -> ForecastSource:
     if choice.source != "auto":
         return _open(choice.source, choice, contact, cache)
     from shipwindow.forecast.sources.auto import AutoSource
 
     # Nothing is asked of an address the shop has not given.
     wanted = ("nws", "met", "openmeteo") if choice.openmeteo_address else ("nws", "met")
-    return AutoSource({name: _open(name, choice, contact, cache) for name in wanted}, choice.stale_h, choice.too_old_h)
+    sources = {name: _open(name, choice, contact, cache) for name in wanted}
+    return AutoSource(sources, choice.stale_h, choice.too_old_h)
 
 
 def _open(name: str, choice: ForecastChoice, contact: str, cache: ForecastCache | None) -> PayloadSource:
