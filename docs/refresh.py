@@ -49,6 +49,14 @@ RUNS = {
     "advise": Run(".venv/bin/shipwindow advise --shop my-shop --orders orders.csv --out advisories"),
     "check": Run(".venv/bin/shipwindow check 77007 --shop my-shop --cargo large-polyp-stony --value 300"),
     "show": Run(".venv/bin/shipwindow forecasts show --shop my-shop 60614"),
+    "save": Run(
+        ".venv/bin/shipwindow forecasts save saved --shop my-shop --orders orders.csv",
+        environment=(
+            # the one command that always asks the service: here the bundled folder stands in for it
+            ("SHIPWINDOW__SHOP__FORECAST__SOURCE", "files"),
+            ("SHIPWINDOW__SHOP__FORECAST__FOLDER", str(FORECASTS)),
+        ),
+    ),
     "advise-saved": Run(".venv/bin/shipwindow advise --shop my-shop --orders orders.csv --forecasts saved"),
     "faults": Run(".venv/bin/shipwindow advise --shop faulty-shop --orders orders.csv", 2),
     "variable": Run(
@@ -62,19 +70,19 @@ RUNS = {
 # What a page shows of an output: the run, the start of the first line shown, and of the first line no longer shown.
 SHOWN = {
     "demo-top": ("demo", "Lantern Bench", "Pack with heat"),
-    "demo-list": ("demo", "Lantern Bench", "A-101 to"),
-    "demo-order": ("demo", "A-110 to", "A-111 to"),
-    "demo-condition": ("demo", "A-107 to", "  Risk"),
-    "demo-hold": ("demo", "A-103 to", "A-104 to"),
-    "demo-missing": ("demo", "A-108 to", "A-109 to"),
+    "demo-list": ("demo", "Lantern Bench", "Forecast"),
+    "demo-order": ("file", "A-110 to", "A-111 to"),
+    "demo-condition": ("file", "A-107 to", "  Risk"),
+    "demo-hold": ("file", "A-103 to", "A-104 to"),
+    "demo-missing": ("file", "A-108 to", "A-109 to"),
     "demo-json": ("json", "", ""),
     "init": ("init", "", ""),
-    "advise-list": ("advise", "My shop", "1001 to"),
+    "advise-list": ("advise", "My shop", ""),
     "check": ("check", "", "- Decision help"),
     "show": ("show", "Chicago", "  Forecast"),
     "faults": ("faults", "", ""),
     "variable": ("variable", "", ""),
-    "rows": ("rows", "Problems in the orders file", "----"),
+    "rows": ("rows", "Problems in the orders file", "Forecast"),
 }
 
 _FAULTY = (('#water = "78 degF"', "water = 78"), ("#cut-off =", "cutoff ="))
@@ -94,11 +102,10 @@ def orders_of(page: str) -> str:
 
 
 def prepare(folder: Path) -> None:
-    """Put beside the commands what they read: orders, saved forecasts."""
+    """Put beside the commands the orders they read."""
     (folder / "orders.csv").write_text(orders_of((DOCS / "quickstart.md").read_text(encoding="utf-8")), "utf-8")
     how_to = (DOCS / "how-to-set-up-lanes-and-boxes.md").read_text(encoding="utf-8")
     (folder / "bad-orders.csv").write_text(orders_of(how_to), "utf-8")
-    shutil.copytree(FORECASTS, folder / "saved")
 
 
 def execute(run: Run, folder: Path) -> tuple[int, str, str]:
@@ -111,7 +118,7 @@ def execute(run: Run, folder: Path) -> tuple[int, str, str]:
     words = run.command.split()[1:]
     if words[0] != "init" and words[0] != "demo":
         words += ["--now", NOW]
-        words += [] if "--forecasts" in words else ["--forecasts", str(FORECASTS)]
+        words += [] if {"--forecasts", "save"} & set(words) else ["--forecasts", str(FORECASTS)]
     out, err = io.StringIO(), io.StringIO()
     before, argv, stdin = dict(os.environ), sys.argv, sys.stdin
     kept = {name: value for name, value in before.items() if not name.startswith("SHIPWINDOW__")}
@@ -144,8 +151,10 @@ def outputs(folder: Path) -> dict[str, str]:
         code, out, err = execute(run, folder)
         if code != run.code:
             raise SystemExit(f"{run.command} ended with {code}, expected {run.code}\n{out}{err}")
-        said[name] = out if out else err
-    said["json"] = _one_order(folder / "shipwindow-demo")
+        said[name] = out or err
+    (file,) = (folder / "shipwindow-demo").glob("*/advisory.txt")
+    said["file"] = file.read_text(encoding="utf-8")
+    said["json"] = _one_order(file.with_suffix(".json"))
     return said
 
 
@@ -159,8 +168,7 @@ def _spoil(good: Path, bad: Path) -> None:
     (bad / "shop.toml").write_text(text, encoding="utf-8")
 
 
-def _one_order(out: Path) -> str:
-    (file,) = out.glob("*/advisory.json")
+def _one_order(file: Path) -> str:
     order = next(one for one in json.loads(file.read_text("utf-8"))["orders"] if one["order"] == "A-110")
     return json.dumps({key: value for key, value in order.items() if key != "details"}, indent=1, ensure_ascii=False)
 
@@ -220,18 +228,24 @@ def draw(out: Path, browser: str) -> None:
     few.save(DOCS / "images" / "advisory.png", optimize=True)
 
 
+Colour = tuple[int, int, int]
+
+
+def _mixed(one: Colour, other: Colour, share: float) -> Colour:
+    red, green, blue = (round(a + (b - a) * share) for a, b in zip(one, other, strict=True))
+    return red, green, blue
+
+
 def _palette() -> Image.Image:
-    """The page's own colours, and their mixes at the edges of letters and lines."""
+    """Give the page's own colours, and their mixes at the edges of letters and lines."""
     from PIL import Image
 
     ink, quiet, cold, warm = (34, 48, 58), (91, 103, 112), (43, 108, 163), (199, 105, 26)
     grounds = ((251, 250, 246), (255, 255, 255), (233, 230, 220), (207, 210, 212), (188, 188, 180), (213, 217, 214))
     mixes = [(ink, ground, 10) for ground in grounds[:3]] + [(quiet, ground, 6) for ground in grounds[:2]]
     mixes += [(line, ground, 5) for line in (cold, warm) for ground in grounds[:4]]
-    found = {ink, *grounds}
-    for line, ground, steps in mixes:
-        for step in range(steps):
-            found.add(tuple(round(a + (b - a) * step / steps) for a, b in zip(line, ground, strict=True)))
+    found: set[Colour] = {ink, *grounds}
+    found |= {_mixed(line, ground, step / steps) for line, ground, steps in mixes for step in range(steps)}
     image = Image.new("P", (1, 1))
     image.putpalette([value for colour in sorted(found) for value in colour])
     return image
