@@ -71,6 +71,10 @@ def _clock(value: object) -> object:
     raise ValueError(f'{value!r}|an hour of the day, such as "17:30"|write HH:MM in quotes')
 
 
+def _hours(clock: time) -> float:
+    return clock.hour + clock.minute / 60.0
+
+
 TemperatureC = Annotated[float, AfterValidator(_air_range), _reader(units.temperature_C)]
 WaterC = Annotated[float, AfterValidator(_water_range), _reader(units.temperature_C)]
 RiseK = Annotated[float, _reader(units.rise_K), Field(ge=0)]
@@ -88,6 +92,7 @@ MoneyCents = Annotated[int, _reader(units.cents)]
 Clock = Annotated[time, BeforeValidator(_clock)]
 Chance = Annotated[float, Field(ge=0, le=1)]
 Factor = Annotated[float, Field(gt=0)]
+Multiple = Annotated[float, Field(gt=0, le=100)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 HandoverName = Literal["met", "porch-shade", "porch-sun", "indoors", "depot", "counter"]
 CommitmentName = Literal["next-morning", "next-noon", "next-evening", "second-day"]
@@ -269,6 +274,20 @@ class Timetable(Section):
     drive_speed_m_s: SpeedMS
     van_back: Clock = time(18, 0)
 
+    @model_validator(mode="after")
+    def _morning(self) -> Self:
+        """Without a morning in which a box is sorted, driven and delivered, no day would ever do."""
+        back_h = _hours(self.van_back)
+        sorted_h = _hours(self.sort_start) + self.sort_least_h
+        if max(sorted_h, _hours(self.van_leave)) + self.van_least_h > back_h or sorted_h > 24.0:
+            raise ValueError(
+                f"sort-start {self.sort_start:%H:%M}, sort-least {self.sort_least_h:g} h, van-leave "
+                f"{self.van_leave:%H:%M}, van-least {self.van_least_h:g} h, van-back {self.van_back:%H:%M}"
+                "|a sort at the destination and a ride that end before van-back"
+                "|correct the hours; the hub's own night sort stands under [hub.NAME]"
+            )
+        return self
+
 
 class Surroundings(Section):
     """What is around the box during a leg.
@@ -286,7 +305,7 @@ class Surroundings(Section):
     high_C: TemperatureC
     gain_K: RiseK
     gain_low_K: RiseK
-    gain_high_K: RiseK
+    gain_high_K: Annotated[RiseK, Field(le=40)]
     gain_delay_h: DurationH
     wind_share: Chance
     sun_share: Chance
@@ -493,10 +512,10 @@ class Thumb(Section):
 class Doubts(Section):
     """Stated uncertainties tried one at a time on every verdict."""
 
-    wall_low: Factor
-    wall_high: Factor
-    supply_low: Factor
-    supply_high: Factor
+    wall_low: Multiple
+    wall_high: Multiple
+    supply_low: Multiple
+    supply_high: Multiple
     forecast_K: RiseK
     forecast_K_per_h: Annotated[float, Field(ge=0)]
     forecast_sigmas: Factor
