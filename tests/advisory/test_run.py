@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from shipwindow.advisory import run
+from shipwindow.decide import decide_many
 from shipwindow.errors import DomainError
 from shipwindow.settings.starter import write_starter
 
@@ -22,7 +23,7 @@ def morning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., An
     write_starter(tmp_path / "shop", "33125", "27409")
     rows = "".join(f"{name},23220,soft-coral\n" for name in "ABCDEFGH")
     (tmp_path / "orders.csv").write_text("order,destination,cargo\n" + rows, encoding="utf-8")
-    decide = run.decide_many
+    decide = decide_many
 
     def advise(beyond: str) -> Any:
         def guarded(pairs: Any, *rest: Any) -> Any:
@@ -31,7 +32,7 @@ def morning(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., An
                 raise DomainError(f"water of {found[0]}", "less of it", "take some out")
             return decide(pairs, *rest)
 
-        monkeypatch.setattr(run, "decide_many", guarded)
+        monkeypatch.setattr("shipwindow.advisory.run.decide_many", guarded)
         return run.advise(tmp_path / "shop", tmp_path / "orders.csv", {}, NOW)
 
     return advise

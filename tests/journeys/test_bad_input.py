@@ -176,7 +176,7 @@ SETTINGS = [
     ("lanes.toml", 'van-least = "50 h"', "a sort at the destination and a ride that end before van-back"),
     ("lanes.toml", 'van-back = "05:00"', "the hub's own night sort stands under [hub.NAME]"),
     ("cargo.toml", 'heat-per-decade = "0.001 K"', "expected at least 0.5"),
-    ("packs.toml", 'lid-hole = "2 m"', "plan.one-heat-hole · read lid hole 2 m"),
+    ("packs.toml", 'lid-hole = "2 m"', "plan.none · read lid hole 2 m"),
     ("boxes.toml", 'wall = "0 in"', "box.box-6x6x6 · read wall 0 m · expected 0.003 to 0.2 m"),
     ("boxes.toml", 'wall = "1 lb"', "box.box-6x6x6.wall"),
 ]
