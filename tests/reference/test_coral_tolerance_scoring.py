@@ -82,7 +82,7 @@ TRIPS: list[tuple[str, Stretches, str, float, float, Class]] = [
 
 
 @pytest.mark.parametrize(("name", "stretches", "law", "heat", "cold", "bag_h", "chance", "verdict"), ROWS)
-def test_history(  # noqa: PLR0917  one row of the table
+def test_history(
     name: str,
     stretches: Stretches,
     law: Tolerance,
@@ -102,7 +102,7 @@ def test_history(  # noqa: PLR0917  one row of the table
 
 
 @pytest.mark.parametrize(("name", "stretches", "side", "dose", "chance", "verdict"), TRIPS)
-def test_trip(  # noqa: PLR0917  one row of the table
+def test_trip(
     name: str, stretches: Stretches, side: str, dose: float, chance: float, verdict: Class
 ) -> None:
     found, chances = follow(stretches, STONY)

@@ -26,7 +26,7 @@ RAMPS = [
 
 @pytest.mark.parametrize(("what", "first", "last", "hours", "gate", "side", "expected"), RAMPS)
 @pytest.mark.parametrize("parts", [1, 7, 60])
-def test_ramp(  # noqa: PLR0917  one row of the table
+def test_ramp(
     what: str, first: float, last: float, hours: float, gate: float, side: str, expected: float, parts: int
 ) -> None:
     law = Tolerance(36.0, 0.5, 6.0, 0.45, heat_from_C=gate, cold_from_C=min(20.0, gate))

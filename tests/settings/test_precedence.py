@@ -22,7 +22,7 @@ VARIABLE = {"SHIPWINDOW__SHOP__LIMITS__WITHIN": "0.02"}
         (FOLDER, VARIABLE, 0.02, "environment", "SHIPWINDOW__SHOP__LIMITS__WITHIN"),
     ],
 )
-def test_later_layers_win(  # noqa: PLR0917 - one column a layer
+def test_later_layers_win(
     shop_folder: Write, texts: dict[str, str], environ: dict[str, str], within: float, status: str, file: str
 ) -> None:
     shop = load_shop(shop_folder(**texts), environ)

@@ -241,7 +241,7 @@ def test_a_lag_in_halves_is_the_same_lag() -> None:
 
 
 @pytest.mark.parametrize("layer", ["air_C", "wind_m_s", "sky_frac"])
-def test_a_gap_in_a_leg_names_it(  # noqa: PLR0917  fixtures
+def test_a_gap_in_a_leg_names_it(
     trip: Trip, weather: dict[Any, Any], settings: Settings, weather_at: Make, start: datetime, layer: str
 ) -> None:
     sort = next(leg for leg in trip.legs if leg.name == "hub sort")

@@ -38,7 +38,7 @@ def trip(settings: Settings, ship: Callable[..., Any]) -> Trip:
         ({"wet_frac": 0.9, "air_C": np.nan}, "wet"),
     ],
 )
-def test_each_kind_at_the_hub(  # noqa: PLR0917  fixtures
+def test_each_kind_at_the_hub(
     trip: Trip, settings: Settings, weather_at: Make, start: datetime, layers: dict[str, Any], expected: str
 ) -> None:
     weather: dict[Any, Any] = {"origin": weather_at("florida", start), "hub": weather_at("hub", start, **layers)}
