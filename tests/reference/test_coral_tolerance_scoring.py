@@ -102,9 +102,7 @@ def test_history(
 
 
 @pytest.mark.parametrize(("name", "stretches", "side", "dose", "chance", "verdict"), TRIPS)
-def test_trip(
-    name: str, stretches: Stretches, side: str, dose: float, chance: float, verdict: Class
-) -> None:
+def test_trip(name: str, stretches: Stretches, side: str, dose: float, chance: float, verdict: Class) -> None:
     found, chances = follow(stretches, STONY)
     assert class_of(float(chances.total)) == verdict, name
     assert getattr(found, side) == pytest.approx(dose, rel=0.01, abs=6e-4)  # two or three digits, their step 0.05 h
