@@ -10,6 +10,7 @@ import shutil
 import subprocess
 import sys
 import threading
+import tomllib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -21,10 +22,11 @@ import pytest
 
 from shipwindow.cli.app import main
 from shipwindow.forecast.sources import web
-from shipwindow.settings.packed import fixtures_folder
+from shipwindow.settings.packed import config_folder, fixtures_folder
 from shipwindow.settings.starter import write_starter
 
 ROOT = Path(__file__).parents[2]
+KEPT_PLANS = ("none", "one-heat")
 NOW = "2026-04-22T10:45Z"  # an hour after the demo's forecasts were made
 HEADER = "order,destination,cargo,bags,box,value,handover,earliest,latest,commitment\n"
 # The places of the demo's cells: two destinations, and the shop's own and its hub's.
@@ -130,12 +132,15 @@ def made_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("made") / "shop"
     write_starter(folder, "33125", "27409", contact="bench@example.org", name="Lagoon Bench")
     set_keys(folder, window_days="1", plots="false")
+    plans = tomllib.loads((config_folder() / "packs.toml").read_text(encoding="utf-8"))["plan"]
+    dropped = "".join(f"{name} = false\n" for name in plans if name not in KEPT_PLANS)
+    (folder / "packs.toml").write_text(f"[plan]\n{dropped}", encoding="utf-8")
     return folder
 
 
 @pytest.fixture
 def shop(made_shop: Path, tmp_path: Path) -> Path:
-    """Make a shop in the places of the demo that looks one day ahead and draws nothing, for speed."""
+    """Make a shop in the places of the demo that looks one day ahead, packs one way or none and draws nothing: fast."""
     return Path(shutil.copytree(made_shop, tmp_path / "shop"))
 
 
@@ -157,10 +162,21 @@ def orders(tmp_path: Path) -> Callable[..., Path]:
     return write
 
 
+@pytest.fixture(scope="session")
+def saved(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Copy the demo's forecasts of Miami, Greensboro, Richmond and Atlanta."""
+    folder = tmp_path_factory.mktemp("weather") / "saved"
+    folder.mkdir()
+    for office in ("DXM", "DXN", "DXA", "DXJ"):
+        for path in (fixtures_folder() / "demo-forecasts").glob(f"*_{office}_*.json"):
+            shutil.copy(path, folder)
+    return folder
+
+
 @pytest.fixture
-def weather() -> tuple[str, ...]:
+def weather(saved: Path) -> tuple[str, ...]:
     """Name the options that take the demo's forecasts."""
-    return ("--forecasts", str(fixtures_folder() / "demo-forecasts"), "--now", NOW)
+    return ("--forecasts", str(saved), "--now", NOW)
 
 
 @dataclass
