@@ -36,9 +36,14 @@ def _init(
     from shipwindow.settings.starter import write_starter
 
     origin, hub = (place.strip() if place else place for place in (origin, hub))
-    if sys.stdin.isatty():
-        origin = origin or typer.prompt('Where do you pack? (ZIP, or "lat,lon Zone/Name")', err=True)
-        hub = hub or typer.prompt("Where does your carrier sort at night? (ask your carrier; ZIP or lat,lon)", err=True)
+    if sys.stdin is not None and sys.stdin.isatty():
+        try:
+            origin = origin or typer.prompt('Where do you pack? (ZIP, or "lat,lon Zone/Name")', err=True)
+            hub = hub or typer.prompt(
+                "Where does your carrier sort at night? (ask your carrier; ZIP or lat,lon)", err=True
+            )
+        except typer.Abort:  # Ctrl-C or Ctrl-D at the question
+            raise KeyboardInterrupt from None
     example = origin is None or hub is None
     write_starter(folder, origin or EXAMPLE_ORIGIN, hub or EXAMPLE_HUB, name=EXAMPLE_NAME if example else "My shop")
     print(f"made {folder}: shop.toml, lanes.toml, cargo.toml, boxes.toml, packs.toml, rules.toml")

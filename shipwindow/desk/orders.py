@@ -28,6 +28,7 @@ COLUMNS = ("order", "destination", "cargo", "bags", "box", "value", "handover", 
 REQUIRED = COLUMNS[:3]
 MOST_BAGS = 999
 LONGEST_ID = 80
+LONGEST_SHOWN = 160
 ALIKE = 3  # letters at the start that make a name recognisable
 
 T = TypeVar("T")
@@ -82,6 +83,12 @@ class _BadCellError(ValueError):
         self.facts = (read, expected, do)
 
 
+def _tame(text: str) -> str:
+    """Show what a cell held without its control characters, and not without end."""
+    shown = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+    return shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}..."
+
+
 @dataclass
 class _Reading:
     """One row while it is read; faults and notes pile up so that all are told at once."""
@@ -108,7 +115,7 @@ class _Reading:
         return None
 
     def fault(self, column: str, read: str, expected: str, do: str) -> None:
-        self.problems.append(Problem(self.row.line, column, self.order, read, expected, do))
+        self.problems.append(Problem(self.row.line, column, self.order, _tame(read), expected, do))
 
 
 def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:

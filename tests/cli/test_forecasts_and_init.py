@@ -7,6 +7,9 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+import typer
+
 from shipwindow.settings import load_shop
 
 Run = Callable[..., Any]
@@ -72,6 +75,17 @@ def test_init_takes_a_southern_place(run: Run) -> None:
     ended = run("init", "mine", "--origin", "-33.9,151.2 Australia/Sydney", "--hub", "-37.8,145 Australia/Melbourne")
     assert ended.code == 0
     assert load_shop(Path("mine"), environ={}).settings.shop.shop.place == "-33.9,151.2 Australia/Sydney"
+
+
+def test_init_left_at_its_question_is_stopped(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def leave(*_: object, **__: object) -> str:
+        raise typer.Abort
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+    monkeypatch.setattr(typer, "prompt", leave)
+    ended = run("init", "mine")
+    assert (ended.code, ended.err) == (130, "stopped\n")
+    assert not Path("mine").exists()
 
 
 def test_init_overwrites_nothing(run: Run) -> None:

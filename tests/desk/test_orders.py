@@ -123,6 +123,15 @@ def test_a_number_given_twice_serves_the_first_row(read: Read) -> None:
     assert "line 2" in problem.expected
 
 
+@pytest.mark.parametrize("column", ["destination", "cargo", "bags", "box", "value", "handover", "latest", "commitment"])
+def test_what_a_cell_holds_is_told_tamely(read: Read, column: str) -> None:
+    names = ["order", "destination", "cargo", *([column] if column not in {"destination", "cargo"} else [])]
+    cells = {"order": "A-1", "destination": "80521", "cargo": "soft-coral", column: "\x1b[2J" + "x" * 10_000}
+    book = read(",".join(names) + "\n" + ",".join(cells[name] for name in names) + "\n")
+    problem = only_problem(book)
+    assert (problem.column, len(problem.read) < 200, problem.read.isprintable()) == (column, True, True)
+
+
 def test_a_bad_row_does_not_stand_in_the_way_of_its_correction(read: Read) -> None:
     book = read(HEAD + GOOD.replace("80521", "99999") + GOOD)
     assert [order.line for order in book.orders] == [3]
