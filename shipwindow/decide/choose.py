@@ -179,7 +179,7 @@ def _weigh(best: Judged, later: Sequence[DaySearch], search: Search) -> tuple[tu
         gain = search.settings.rules.choosing.wait_gain
         for day in later:
             other = day.best
-            if may_go(other) and other is not None and other.chance.combined <= best.chance.combined - gain:
+            if may_go(other) and other.chance.combined <= best.chance.combined - gain:
                 said = f"waiting for {day.day.day:%a %d %b} lowers the chance of loss from "
                 said += f"{percent(best.chance.combined)} to {percent(other.chance.combined)}"
                 return (said,), "hold"

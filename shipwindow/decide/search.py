@@ -10,10 +10,10 @@ from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
-from typing import TypeVar
+from typing import TypeGuard, TypeVar
 
 from shipwindow.cargo import Tolerance
-from shipwindow.decide.judge import GO, Judged, judge
+from shipwindow.decide.judge import GO_IF, Judged, judge
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
 from shipwindow.decide.risk import Assessed, Member, Request, Way, list_members, tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
@@ -248,6 +248,6 @@ def _central_chance(one: Assessed) -> float:
     return one.combined(float(one.chances[0, 0]), float(one.chances[1:, 0].max()))
 
 
-def may_go(one: Judged | None) -> bool:
+def may_go(one: Judged | None) -> TypeGuard[Judged]:
     """Whether an option may go, with or without conditions."""
-    return one is not None and one.grade <= GO + 1
+    return one is not None and one.grade <= GO_IF
