@@ -216,11 +216,15 @@ def _next_window(later: Sequence[DaySearch], shipment: Shipment) -> NextWindow:
                 return NextWindow(day.day.day, best.option.commitment, said)
     judged = [day.day.day for day in later if day.options]
     unknown = any(way.missing for day in later if not day.options for way in day.lacking)
-    said = f"no day until {judged[-1]:%a %d %b} goes within the limit" if judged else ""
+    said = f"no day until {judged[-1]:%a %d %b} may go" if judged else ""
     if unknown:
         later_days = "; later days cannot" if judged else "no later day can"
         said += f"{later_days} be judged yet: forecasts are missing or do not reach that far"
-    return NextWindow(None, None, said or "the order allows no later ship day; ask the customer for another")
+    return NextWindow(
+        None,
+        None,
+        said or "no later ship day within the shop's window and the order's dates; ask the customer for another",
+    )
 
 
 def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shipment) -> Steps[tuple[str, ...]]:

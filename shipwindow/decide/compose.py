@@ -77,7 +77,8 @@ def say_disagreement(model: Advice, rules: RulesVerdict, here: DaySearch | None)
     """Say how model and rules of thumb differ, or nothing when they agree."""
     if model == rules.advice:
         return ""
-    said = f"the model says {model}, the rules of thumb say {rules.advice} ({rules.findings[0].reason})"
+    heard = next((one for one in rules.findings if one.advice == rules.advice), rules.findings[0])
+    said = f"the model says {model}, the rules of thumb say {rules.advice} ({heard.reason})"
     if rules.advice in ("pack-with-heat", "pack-with-cold") and model != "hold" and here is not None:
         packed = [one for one in here.options if one.pack_advice == rules.advice]
         if packed:

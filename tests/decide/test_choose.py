@@ -14,7 +14,9 @@ from hypothesis import settings as limits
 from hypothesis import strategies as st
 
 from shipwindow.decide import Verdict, decide, decide_many
+from shipwindow.decide.compose import say_disagreement
 from shipwindow.decide.explain import percent
+from shipwindow.decide.verdict import RuleFinding, RulesVerdict
 from shipwindow.errors import MissingForecast, StaleForecast
 from shipwindow.forecast.grid import Forecast, Hazard
 from shipwindow.settings.models import Settings
@@ -95,6 +97,17 @@ def test_rules_hold_unless_the_shop_says_otherwise(
     free = decide(ship(), weather(), loose, now, tuesday)
     assert free.advice == "go"
     assert free.disagreement, "both still speak"
+
+
+def test_the_disagreement_quotes_the_rule_that_decides() -> None:
+    """The strictest finding speaks, not the first one found."""
+    findings = (
+        RuleFinding("cold end", "pack-with-heat", "45 °F is below 55 °F"),
+        RuleFinding("weekend", "hold", "a late box would wait 72 h"),
+    )
+    said = say_disagreement("go", RulesVerdict("hold", findings), None)
+    assert "72 h" in said
+    assert "45 °F" not in said
 
 
 def test_a_closed_day_is_held_with_its_reason(
