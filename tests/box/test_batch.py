@@ -84,9 +84,16 @@ def test_as_the_reference(
 
 
 def shut(wall_air_W_K: float, lanes: Lanes) -> Conductances:
-    """The same box with a given conductance between wall and air."""
+    """The same box with a given conductance between wall and air, none straight from the water, and looser fill.
+
+    Without looser fill water and headspace of two wall paths would take weeks to meet.
+    """
     return replace(
-        lanes.cond, wall_air_K_W=np.full_like(lanes.cond.wall_air_K_W, 1.0 / wall_air_W_K), outer_m2=np.array([[1e12]])
+        lanes.cond,
+        wall_air_K_W=np.full_like(lanes.cond.wall_air_K_W, 1.0 / wall_air_W_K),
+        outer_m2=np.array([[1e12]]),
+        water_out_W_K=np.zeros_like(lanes.cond.water_out_W_K),
+        fill_W_K=20.0 * lanes.cond.fill_W_K,
     )
 
 
