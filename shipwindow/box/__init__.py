@@ -1,14 +1,26 @@
-"""Heat model of the box: ``simulate(loads, plans, exposures) -> Result``."""
+"""Heat model of the box: ``simulate(loads, plans, exposures) -> Result``.
+
+Twelve hours at 5 C for twelve small bags in a box of 2.5 cm of foam:
+
+>>> load = Load(Box((0.30, 0.25, 0.20), wall_m=0.025), bags=((Bag((0.10, 0.20), 80e-6), 12),))
+>>> result = simulate([load], [PackPlan()], [Exposure.hourly([5.0] * 12)], start_C=25.0)
+>>> print(f"{result.water_C[0, 0, -1]:.1f} degC")
+7.8 degC
+
+Every assumption and number: docs/science/box-model.md.
+"""
 
 from __future__ import annotations
 
-from shipwindow.box.batch import simulate
+from shipwindow.box.batch import WORTH_THE_KERNEL, simulate
 from shipwindow.box.exposure import Exposure, Extremes, Result
-from shipwindow.box.geometry import Bag, Box, Load, Wetting
-from shipwindow.box.packs import ColdPack, HeatPack, PackPlan
+from shipwindow.box.geometry import Bag, Box, Load, SeamPath, Wetting
+from shipwindow.box.packs import ColdPack, HeatPack, PackPlan, Shield
 from shipwindow.box.summary import DoseLaw, Summary, summarise
+from shipwindow.box.supply import Supply, supply_report
 
 __all__ = [
+    "WORTH_THE_KERNEL",
     "Bag",
     "Box",
     "ColdPack",
@@ -19,8 +31,12 @@ __all__ = [
     "Load",
     "PackPlan",
     "Result",
+    "SeamPath",
+    "Shield",
     "Summary",
+    "Supply",
     "Wetting",
     "simulate",
     "summarise",
+    "supply_report",
 ]

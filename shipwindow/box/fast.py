@@ -52,7 +52,7 @@ def follow_fast(lanes: Lanes, threads: int = THREADS) -> Result:
     ----------
     .. [1] docs/science/solver.md. Status: engineering choice.
     """
-    from shipwindow.box import kernel  # noqa: PLC0415  loads numba
+    from shipwindow.box import kernel
 
     found = run(lanes, None, keep_history=True, threads=threads)
     water_C, steps = found.history_C, lanes.forcing.steps
@@ -92,7 +92,7 @@ def run(
     ----------
     .. [1] docs/science/solver.md. Status: engineering choice.
     """
-    from shipwindow.box import kernel  # noqa: PLC0415  loads numba
+    from shipwindow.box import kernel
 
     forcing = lanes.forcing
     merge = not keep_history if merge is None else merge

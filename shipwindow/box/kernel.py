@@ -1,4 +1,4 @@
-"""Compiled loops of the fast solver: modes of a lane, and many lanes side by side through their pieces of constant weather.
+"""Compiled loops of the fast solver: modes of a lane, and many lanes side by side through their pieces.
 
 For: one entry, ``run_blocks``, over blocks of ``LANES`` lanes of one kind that share a schedule; and ``find_runs`` with
 ``compact``, which make the forcing of that schedule. Must not know: records, threads. Neighbours: ``pieces`` (schedules
@@ -8,7 +8,7 @@ All compiled code is in this one file because numba renews its cache by the file
 loads numba. State is float32: a lane takes at most some hundred steps, so rounding stays below 1e-4 K. Indices are
 unsigned and rows lie in one flat array each; without that the loops do not become vector code.
 """
-# ruff: noqa: PLR0914, PLR0915, PLR0917, C901, PLR0912, D103, ANN401, SLF001, FURB136
+# ruff: noqa: PLR0915, C901, PLR0912, ANN401, FURB136
 # one long function a loop is the price of compiled code; max() and min() do not become vector code here
 
 from __future__ import annotations

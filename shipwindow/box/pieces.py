@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-NEAR_K, NEAR_SHARE = 0.1, 0.005
+NEAR_K, NEAR_SHARE = 0.05, 0.005
 """Weather within this of the start of its run is taken at the run's mean. [K, 1]. Status: engineering choice; the
 water of a litre in the smallest box moves by less than 0.01 K for it."""
 

@@ -47,10 +47,10 @@ class DoseLaw:
 
     def __post_init__(self) -> None:
         """Refuse a law the kernel would count wrongly."""
-        if not self.cold_from_C < self.heat_from_C:
+        if not self.cold_from_C <= self.heat_from_C:
             raise DomainError(
                 f"a cold gate of {self.cold_from_C:g} degC over a heat gate of {self.heat_from_C:g} degC",
-                "the cold gate below the heat gate",
+                "the cold gate not above the heat gate",
                 "correct the tolerance",
             )
         if min(self.heat_per_decade_K, self.cold_per_decade_K) <= 0.0 or self.bag_q10 <= 0.0:
@@ -150,7 +150,7 @@ def summarise(
     -----
     Water is taken as straight between points 10 to 35 minutes apart, and a dose integrated exactly over that; only one
     of the two doses is counted between two such points, so water that fell through both gates in half an hour would
-    lose the smaller. Weather within 0.1 K and 0.5 % of film is taken at its mean. Extremes are those at these points.
+    lose the smaller. Weather within 0.05 K and 0.5 % of film is taken at its mean. Extremes are those at these points.
 
     References
     ----------

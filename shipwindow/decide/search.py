@@ -12,8 +12,6 @@ from datetime import date
 from functools import cached_property
 from typing import TypeVar
 
-import numpy as np
-
 from shipwindow.cargo import Tolerance
 from shipwindow.decide.judge import GO, Judged, judge
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
@@ -239,9 +237,8 @@ def _with_a_use(group: Sequence[Assessed], low_C: float, high_C: float) -> list[
         if without is None:  # the bare box was not among those asked for
             kept.append(one)
             continue
-        water_C = np.concatenate(list(without.late_water_C.values()))
-        cools = water_C.min() < low_C + PACK_MARGIN_K
-        warms = water_C.max() > high_C - PACK_MARGIN_K
+        cools = without.span_C[0] < low_C + PACK_MARGIN_K
+        warms = without.span_C[1] > high_C - PACK_MARGIN_K
         if (one.packing.plan.heat is None or cools) and (one.packing.plan.cold is None or warms):
             kept.append(one)
     return kept

@@ -44,7 +44,6 @@ CHANGE_K = (1.0, 3.0, 6.0)
 CHANGE_FACTOR = (0.97, 1.02, 1.06)
 # A model's grid that nobody corrected for the spot: 15 to 25 % more than a city forecast. Status: engineering choice.
 RAW_MODEL_FACTOR = 1.2
-RAW_MODEL_SOURCES = frozenset({"met", "openmeteo"})
 # A place misses in one direction for weeks: city means differ by 0.23 K (highs) and 0.34 K (lows), and within a city
 # from season to season by 0.25 K, chance included. [K] Official. Status: source.
 SITE_BIAS_K = 0.3

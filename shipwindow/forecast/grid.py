@@ -45,7 +45,8 @@ class Forecast:
     """Hourly weather at one place. Arrays share one length; NaN marks a gap.
 
     ``members_C`` holds the members of an ensemble, (members, hours); ``band_C`` a source's own 10 % and 90 %
-    bounds, (2, hours). Both are hints of spread for ``spread``; most sources have neither.
+    bounds, (2, hours). Both are hints of spread for ``spread``; most sources have neither. ``raw_model`` marks a
+    model's own grid, which no forecaster or statistics has fitted to places.
     """
 
     source: str
@@ -68,6 +69,7 @@ class Forecast:
     needed: tuple[str, ...] = field(default=("air_C", "wind_m_s", "sky_frac"))
     members_C: Array | None = None
     band_C: Array | None = None
+    raw_model: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a record no one could read: naive times, or layers of different lengths."""

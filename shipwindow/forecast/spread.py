@@ -141,7 +141,7 @@ class _Plan:
         self.anchor_days = (int(self.anchors.number[0]) // 2 - warm_up[0], int(self.anchors.number[-1]) // 2)
         lead_h = (forecast.start_at - forecast.issued_at) / HOUR
         self.lead_h: Array = lead_h + np.arange(self.hours, dtype=np.float64) + 0.5
-        raw = law.RAW_MODEL_FACTOR if forecast.source in law.RAW_MODEL_SOURCES else 1.0
+        raw = law.RAW_MODEL_FACTOR if forecast.raw_model else 1.0
         at_anchors = _sigma_at(self.anchors, forecast, site, lead_h)
         self.sigma_K = _widened(self.blend.between(at_anchors) * raw, forecast.band_C) * widen
         self.widen = widen

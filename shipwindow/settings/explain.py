@@ -16,7 +16,7 @@ from typing import Any
 
 from shipwindow.errors import ConfigError
 
-_SECRET = re.compile(r"password|passwd|token|secret|api-?key", re.IGNORECASE)
+_SECRET = re.compile(r"password|passwd|token|secret|api-?key|[-_]keys?\b", re.IGNORECASE)
 MASK = "***"
 
 

@@ -13,7 +13,16 @@ from collections.abc import Callable
 from datetime import date, time
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import AfterValidator, AliasGenerator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
+from pydantic import (
+    AfterValidator,
+    AliasGenerator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    SecretStr,
+    model_validator,
+)
 
 from shipwindow import units
 from shipwindow.errors import ShipwindowError
@@ -172,10 +181,14 @@ class CarrierCalendar(Section):
 class ForecastChoice(Section):
     """Where forecasts come from and how old they may be."""
 
-    source: Literal["nws", "files"]
+    source: Literal["auto", "nws", "met", "openmeteo", "files"]
     folder: str | None = None
     cache: str
     address: str
+    met_address: str = "https://api.met.no"
+    openmeteo_address: str = ""
+    openmeteo_models: str = ""
+    openmeteo_key: SecretStr = SecretStr("")
     stale_h: DurationH
     too_old_h: DurationH
     farthest_km: DistanceKm

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import Any
 
-from shipwindow.settings.explain import Fault, masked_line, shown, unknown_key
+from shipwindow.settings.explain import MASK, Fault, is_secret, masked_line, shown, unknown_key
 from shipwindow.settings.lines import key_lines
 from shipwindow.settings.models import Section
 from shipwindow.settings.shape import FILES, keys
@@ -105,7 +105,7 @@ def _leaf(layer: Layer, value: Any, path: Path) -> Any:  # noqa: ANN401 - a TOML
         since=str(record.get("since", "")),
         file=layer.label,
         line=layer.line(path),
-        value=_text(record["value"]),
+        value=MASK if is_secret(path) else _text(record["value"]),
         low=_text(record.get("low", "")),
         high=_text(record.get("high", "")),
     )

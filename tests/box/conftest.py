@@ -139,3 +139,19 @@ def make_plan() -> Callable[..., PackPlan]:
 def medium_load() -> Load:
     """Box of 12 x 10 x 8 in with 1 in of foam and eight bags of 195 mL."""
     return Load(Box((0.305, 0.254, 0.203), 0.0254), ((BAGS[1], 8),))
+
+
+@pytest.fixture(scope="module")
+def make_cases() -> Callable[..., list[Case]]:
+    """Many random cases of a kind."""
+
+    def make(kind: str, count: int, *, seed: int, step_s: float = 600.0) -> list[Case]:
+        rng = np.random.default_rng(seed)
+        return [random_case(rng, kind, step_s) for _ in range(count)]
+
+    return make
+
+
+@pytest.fixture
+def rng() -> np.random.Generator:
+    return np.random.default_rng(20261125)

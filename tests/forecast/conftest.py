@@ -79,6 +79,72 @@ def document(
     }
 
 
+def met_document(
+    issued_at: datetime = NOW - timedelta(hours=1),
+    hours: int = 24,
+    six_hourly: int = 0,
+    latitude_deg: float = 52.5,
+    longitude_deg: float = 13.4,
+    air_C: Callable[[int], float] = lambda _: 10.0,
+    instant: dict[str, Any] | None = None,
+    one: dict[str, Any] | None = None,
+    six: dict[str, Any] | None = None,
+) -> dict[str, Any]:
+    """Make a Locationforecast document: hourly points from ``NOW``, then six-hourly ones, the last without a span."""
+    units = {
+        "air_temperature": "celsius", "air_temperature_max": "celsius", "air_temperature_min": "celsius",
+        "air_temperature_percentile_10": "celsius", "air_temperature_percentile_90": "celsius",
+        "wind_speed": "m/s", "wind_speed_of_gust": "m/s", "cloud_area_fraction": "%", "relative_humidity": "%",
+        "precipitation_amount": "mm", "probability_of_precipitation": "%",
+    }  # fmt: skip
+    start_at = NOW.replace(minute=0)
+    at_h = [*range(hours), *(hours + 6 * step for step in range(six_hourly + 1))]
+    series = []
+    for number, hour in enumerate(at_h):
+        details = {"air_temperature": air_C(hour), "wind_speed": 3.0, "cloud_area_fraction": 25.0}
+        data: dict[str, Any] = {"instant": {"details": {**details, "relative_humidity": 60.0, **(instant or {})}}}
+        if number < len(at_h) - 1:
+            if hour < hours:
+                data["next_1_hours"] = {"details": {"precipitation_amount": 0.0} if one is None else one}
+            data["next_6_hours"] = {"summary": {}, "details": {"precipitation_amount": 0.0, **(six or {})}}
+        series.append({"time": f"{start_at + timedelta(hours=hour):%Y-%m-%dT%H:%M:%SZ}", "data": data})
+    return {
+        "type": "Feature",
+        "geometry": {"type": "Point", "coordinates": [longitude_deg, latitude_deg, 25]},
+        "properties": {
+            "meta": {"updated_at": f"{issued_at:%Y-%m-%dT%H:%M:%SZ}", "units": units},
+            "timeseries": series,
+        },
+    }
+
+
+def columns(
+    hours: int = 24, offset_s: int = 0, air_C: Callable[[int], float] = lambda _: 10.0, **changes: Any
+) -> dict[str, Any]:
+    """Make an answer in columns from ``NOW`` on."""
+    start_at = NOW.replace(minute=0)
+    return {
+        "latitude": 52.52,
+        "longitude": 13.42,
+        "utc_offset_seconds": offset_s,
+        "elevation": 38.0,
+        "hourly_units": {
+            "time": "iso8601", "temperature_2m": "°C", "wind_speed_10m": "km/h", "cloud_cover": "%",
+            "relative_humidity_2m": "%", "wind_gusts_10m": "km/h", "precipitation_probability": "%",
+        },
+        "hourly": {
+            "time": [f"{start_at + timedelta(hours=hour):%Y-%m-%dT%H:%M}" for hour in range(hours)],
+            "temperature_2m": [air_C(hour) for hour in range(hours)],
+            "wind_speed_10m": [18.0] * hours,
+            "cloud_cover": [25] * hours,
+            "relative_humidity_2m": [60] * hours,
+            "wind_gusts_10m": [36.0] * hours,
+            "precipitation_probability": [30] * hours,
+        },
+        **changes,
+    }  # fmt: skip
+
+
 def alert(event: str, **properties: Any) -> dict[str, Any]:
     """Make one alert that is in force."""
     return {
@@ -274,6 +340,8 @@ def kit() -> Any:
         document = staticmethod(document)
         point_document = staticmethod(point_document)
         layer = staticmethod(layer)
+        met_document = staticmethod(met_document)
+        columns = staticmethod(columns)
         alert = staticmethod(alert)
 
         @staticmethod

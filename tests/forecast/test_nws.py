@@ -13,7 +13,8 @@ from numpy.testing import assert_allclose
 from shipwindow.errors import ConfigError, DomainError, MissingForecast, StoreError
 from shipwindow.forecast.cache import open_cache, open_memory
 from shipwindow.forecast.gather import Ages, gather
-from shipwindow.forecast.sources.nws import NwsSource, decimal
+from shipwindow.forecast.sources.nws import NwsSource
+from shipwindow.forecast.sources.pointwise import decimal
 from shipwindow.forecast.sources.web import Unreachable
 
 H = timedelta(hours=1)

@@ -1,9 +1,9 @@
 """Forecasts from a folder of saved payloads, and the saving of them.
 
 For: running without a network, on recorded weather, and again on what was decided with. Files lie directly
-in the folder, one gridpoint document each, any name ending in ``.json``; alerts lie beside their grid. A
-file that cannot be used is named in ``problems`` and passed over. Must not know: the network.
-Neighbours: ``gridpoint`` (reads each), ``nws`` (makes payloads).
+in the folder, one gridpoint or Locationforecast document each, any name ending in ``.json``; alerts lie
+beside their grid. A file that cannot be used is named in ``problems`` and passed over. Must not know: the network.
+Neighbours: ``gridpoint`` and ``locationforecast`` (read each), ``nws`` and ``met`` (make payloads).
 """
 
 from __future__ import annotations
@@ -16,6 +16,8 @@ from shipwindow.errors import ForecastError, MissingForecast
 from shipwindow.forecast.grid import Forecast, Hazard
 from shipwindow.forecast.sources.alerts import merge, read_alerts
 from shipwindow.forecast.sources.gridpoint import CLOCK_SLACK, Grid, read_grid
+from shipwindow.forecast.sources.locationforecast import NO_WARNINGS, read_met
+from shipwindow.forecast.sources.outline import point_outline
 from shipwindow.forecast.sources.reading import LARGEST_BYTES, load_json, short
 from shipwindow.places import Place
 from shipwindow.store import write_atomically
@@ -89,6 +91,8 @@ class FilesSource:
         )
         flags = [f"nearest saved cell, {away_km:.1f} km away"] if away_km > 0 else []
         hazards, alerts_body, alert_flags = self._alerts(chosen.path, now)
+        if NO_WARNINGS in chosen.grid.forecast.flags:
+            alert_flags = ()
         forecast = chosen.grid.seen_from(*spot, *flags, *alert_flags)
         forecast = replace(forecast, hazards=merge(hazards, forecast.hazards))
         return Payload(forecast.cell, forecast.issued_at, self._body(chosen.path), alerts_body, forecast)
@@ -145,6 +149,9 @@ class FilesSource:
                 isinstance(properties, dict) and "forecastGridData" in properties
             ):
                 return None
+            if isinstance(properties, dict) and "timeseries" in properties:
+                forecast = read_met(document, source=self.name)
+                return _Saved(path, Grid(forecast, point_outline(forecast.latitude_deg, forecast.longitude_deg)))
             return _Saved(path, read_grid(document, source=self.name))
         except ForecastError as error:
             return f"{error.read}; expected {error.expected}"

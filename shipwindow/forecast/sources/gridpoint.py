@@ -189,7 +189,18 @@ def _check_dates(issued_at: datetime, steps: list[Step], words: str) -> None:
         )
 
 
-def _check_jumps(air_C: Array, start_at: datetime) -> tuple[str, ...]:
+def check_not_ahead(issued_at: datetime, now: datetime | None, what: str) -> None:
+    """Refuse a forecast made after now: one of two clocks is wrong, so no age could be told."""
+    if now is not None and issued_at > now + CLOCK_SLACK:
+        raise bad(
+            f"{what} made at {issued_at:%Y-%m-%d %H:%M}Z, after now ({now:%Y-%m-%d %H:%M %Z})",
+            "a grid made before now",
+            "check this computer's clock, or the --now given",
+        )
+
+
+def check_jumps(air_C: Array, start_at: datetime) -> tuple[str, ...]:
+    """Flag an unusual change from hour to hour; refuse one that no weather makes."""
     jumps_K = np.abs(np.diff(air_C))
     if not np.isfinite(jumps_K).any():
         return ()
@@ -214,12 +225,7 @@ def _header(properties: Mapping[str, Any], now: datetime | None) -> tuple[str, d
         )
     cell = _cell(properties)
     issued_at = instant(properties["updateTime"], "updateTime")
-    if now is not None and issued_at > now + CLOCK_SLACK:
-        raise bad(
-            f"the grid {cell} made at {issued_at:%Y-%m-%d %H:%M}Z, after now ({now:%Y-%m-%d %H:%M %Z})",
-            "a grid made before now",
-            "check this computer's clock, or the --now given",
-        )
+    check_not_ahead(issued_at, now, f"the grid {cell}")
     if properties.get("validTimes") is not None:
         valid = interval(properties["validTimes"], "validTimes")
         _check_dates(issued_at, [Step(*valid, None)], "validTimes")
@@ -269,7 +275,7 @@ def read_grid(document: bytes | str | Mapping[str, Any], *, source: str = "nws",
             overlaps.append(LAYER_WORDS[name])
     if overlaps:
         flags.append(f"overlapping times ({', '.join(overlaps)}): the later entry was used")
-    flags.extend(_check_jumps(layers["air_C"], start_at))
+    flags.extend(check_jumps(layers["air_C"], start_at))
     elevation_m = _elevation_m(properties)
     if elevation_m is None:
         flags.append("no elevation in this grid: sea level assumed")

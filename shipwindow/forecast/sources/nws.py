@@ -10,7 +10,6 @@ Coordinates are sent rounded to three decimals by default, about a street block:
 
 from __future__ import annotations
 
-import importlib.metadata
 import logging
 import re
 import time
@@ -27,9 +26,10 @@ from shipwindow.forecast.grid import Forecast, Hazard
 from shipwindow.forecast.sources.alerts import clean, merge, read_alerts
 from shipwindow.forecast.sources.files import Payload
 from shipwindow.forecast.sources.gridpoint import CLOCK_SLACK, Grid, read_grid
+from shipwindow.forecast.sources.pointwise import decimal
 from shipwindow.forecast.sources.reading import bad, load_json, short
 from shipwindow.forecast.sources.refusal import is_marine, refusal
-from shipwindow.forecast.sources.web import Reply, Unreachable, Web, check_contact, fresh_until
+from shipwindow.forecast.sources.web import Reply, Unreachable, Web, fresh_until, identity
 from shipwindow.places import Place
 
 log = logging.getLogger(__name__)
@@ -53,20 +53,6 @@ class _Fetched:
     grid: Grid
     issue_body: bytes
     flags: tuple[str, ...] = ()
-
-
-def decimal(value_deg: float, decimals: int) -> str:
-    """Write a coordinate with at most so many decimals and no trailing zeros, as the service wants it."""
-    text = f"{value_deg:.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
-
-
-def _version() -> str:
-    try:
-        return importlib.metadata.version("shipwindow")
-    except importlib.metadata.PackageNotFoundError:
-        return "0"
 
 
 class NwsSource:
@@ -117,10 +103,9 @@ class NwsSource:
     ) -> None:
         if not 0 <= decimals <= 4:
             raise DomainError(f"{decimals} decimals", "0 to 4: the service refuses finer coordinates", "lower it")
-        identity = f"shipwindow/{_version()} ({check_contact(contact)})"
         self._web = Web(
             address,
-            identity,
+            identity(contact),
             accept="application/geo+json",
             timeout_s=timeout_s,
             attempts=attempts,

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from shipwindow.forecast.sources.reading import bad, short
 
 KM_PER_DEG = 6371.0088 * math.pi / 180.0  # mean radius of the Earth, IUGG; source
+HALF_POINT_DEG = 0.0005  # engineering choice: a point is a square of about a hundred metres
 WIDEST_DEG = 2.0  # engineering choice: cells are about 0.03 degrees, coarse world grids up to 1
 
 _WKT = re.compile(r"\s*POLYGON\s*\(\(([^()]*)\)\)\s*", re.IGNORECASE)
@@ -67,6 +68,14 @@ class Outline:
             share = 0.0 if length2 == 0 else min(1.0, max(0.0, -(x1 * along + y1 * up) / length2))
             nearest = min(nearest, math.hypot(x1 + share * along, y1 + share * up))
         return nearest
+
+
+def point_outline(latitude_deg: float, longitude_deg: float) -> Outline:
+    """Give the outline of a point: a square of about a hundred metres."""
+    a, b = HALF_POINT_DEG, -HALF_POINT_DEG
+    return Outline(
+        tuple((latitude_deg + dlat, longitude_deg + dlon) for dlat, dlon in ((b, b), (b, a), (a, a), (a, b)))
+    )
 
 
 def read_outline(geometry: object) -> Outline:

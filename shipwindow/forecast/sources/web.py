@@ -9,6 +9,7 @@ stop-watch can be replaced in tests.
 from __future__ import annotations
 
 import email.utils
+import importlib.metadata
 import logging
 import random
 import re
@@ -61,8 +62,8 @@ class _AgainError(Exception):
         self.pause_s = pause_s
 
 
-def check_address(address: str) -> str:
-    """Check the base address of a service; give it without a closing slash."""
+def check_address(address: str, key: str = "address") -> str:
+    """Check the base address of a service, set by a key under [forecast]; give it without a closing slash."""
     parts = urlsplit(address)
     try:
         port_fits = parts.port is None or parts.port > 0
@@ -73,7 +74,7 @@ def check_address(address: str) -> str:
         raise ConfigError(
             f"address {short(address)}",
             'the address of a service, such as "https://api.weather.gov"',
-            "correct forecast.address",
+            f"correct forecast.{key}",
         )
     return address.rstrip("/")
 
@@ -90,6 +91,15 @@ def check_contact(contact: str) -> str:
     if re.fullmatch(r"[\x20-\x7e]{3,120}", cleaned) is None:
         raise ConfigError(f"contact {short(contact)}", "plain letters on one line", "correct contact under [shop]")
     return cleaned
+
+
+def identity(contact: str) -> str:
+    """Say who asks: the program, its version and the shop's contact."""
+    try:
+        version = importlib.metadata.version("shipwindow")
+    except importlib.metadata.PackageNotFoundError:
+        version = "0"
+    return f"shipwindow/{version} ({check_contact(contact)})"
 
 
 def when(text: str | None) -> datetime | None:
@@ -216,8 +226,9 @@ class Web:
         except ValueError:
             same = False
         if not same or theirs.username or theirs.password:
+            # Without its query, which may carry a key.
             raise bad(
-                f"a redirect from the weather service to {short(target)}",
+                f"a redirect from the weather service to {short(target.partition('?')[0])}",
                 f"an address on {ours.hostname}",
                 "if the service has moved, set forecast.address to its new home",
             )
