@@ -43,7 +43,7 @@ def _compiled(function: Compiled) -> Compiled:
 # state of a lane
 (
     Y0, Y1, Y2, Y3, Z0, Z1, Z2, Z3, WATER, LOW, HIGH, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J,
-    SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, MEAN_E,
+    SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W,
     CONTENT, PACK, AIR_HELD, SLOPE_W, GUESS_W, PUSH, READY_W, MOST_W, FOUND_W, BREATHED, FIRST_W, MOVED_W, FOLLOWS, BURN_W,
     COUNTED,
 ) = (U(row * LANES) for row in range(47))  # fmt: skip
@@ -51,20 +51,22 @@ STATE_ROWS = 47
 # constants of a lane
 (
     W0, W1, W2, W3, H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
-    EL0, EL1, EL2, EL3, PL0, PL1, PL2, PL3,
+    EL0, EL1, EL2, EL3, PL0, PL1, PL2, PL3, WL0, WL1, WL2, WL3, G_WET,
     G_NOMINAL, FACTOR, R_WALL, PER_OUTER,
     HOT_FROM, HOT_1H, HOT_RATE, COLD_FROM, COLD_1H, COLD_RATE, BAG_AT, BAG_RATE, SAFE_LOW, SAFE_HIGH,
     FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING, SUPPLY, AIR_M3,
     MELTS, SOLID, LIQUID, LATENT, G_PACK,
-) = (U(row * LANES) for row in range(54))  # fmt: skip
-CONSTANT_ROWS = 54
+) = (U(row * LANES) for row in range(59))  # fmt: skip
+CONSTANT_ROWS = 59
 # constants of a lane for one length of piece
 (
     GO0, GO1, GO2, GO3, EM0, EM1, EM2, EM3, HM0, HM1, HM2, HM3, A_EE, A_EP, A_HE, A_HP, START_KEEP, START_MEAN,
-) = (U(row * LANES) for row in range(18))  # fmt: skip
-LENGTH_ROWS = 18
+    LM0, LM1, LM2, LM3, A_LE, A_LP, A_LW, A_EW, A_HW,
+) = (U(row * LANES) for row in range(27))  # fmt: skip
+LENGTH_ROWS = 27
 # weather of a lane during a run
-OUTER, FILM, PER_KABS = U(0), U(LANES), U(2 * LANES)
+OUTER, FILM, PER_KABS, WET = U(0), U(LANES), U(2 * LANES), U(3 * LANES)
+WEATHER_ROWS = 4
 
 # columns of what comes in, a case a row
 (
@@ -75,8 +77,8 @@ OUTER, FILM, PER_KABS = U(0), U(LANES), U(2 * LANES)
 ) = range(33)  # fmt: skip
 CASE_COLUMNS = 33
 # columns of the conductances of a case under a wall factor
-G_WE, G_HE, G_WH, G_PH, G_R_WALL, G_OUTER, G_FACTOR = range(7)
-CONDUCTANCES = 7
+G_WE, G_HE, G_WH, G_PH, G_R_WALL, G_OUTER, G_FACTOR, G_WA = range(8)
+CONDUCTANCES = 8
 # rows of what goes out
 (
     O_LOW, O_HIGH, O_LOW_AT, O_HIGH_AT, O_HEAT, O_COLD, O_BAG, O_OVER, O_UNDER, O_WATER, O_HEAD, O_WALL, O_PACK, O_GIVEN,
@@ -148,6 +150,7 @@ def find_runs(
     first: int,
     last: int,
     outer: Floats,
+    wet: Floats,
     film: Floats,
     air: Floats,
     pressure: Floats,
@@ -170,6 +173,8 @@ def find_runs(
                 apart = change if change > apart else apart
                 change = abs(air[t, u, m] - air[begun, u, m])
                 apart = change if change > apart else apart
+                change = abs(wet[t, u, m] - wet[begun, u, m])
+                apart = change if change > apart else apart
                 change = abs(film[t, u, m] - film[begun, u, m]) - near_share * film[begun, u, m]
                 spread = change if change > spread else spread
             if new or apart > near_K or spread > 0.0:
@@ -182,6 +187,7 @@ def compact(
     first: int,
     last: int,
     outer: Floats,
+    wet: Floats,
     film: Floats,
     air: Floats,
     pressure: Floats,
@@ -190,7 +196,7 @@ def compact(
     out: Floats,
     pressure_out: Floats,
 ) -> None:
-    """Write the mean weather of each run of exposures first..last: (U, runs, 3, M), and its pressure (U, runs)."""
+    """Write the mean weather of each run of exposures first..last: (U, runs, 4, M), and its pressure (U, runs)."""
     members = outer.shape[2]
     for u in range(first, last):
         run = -1
@@ -204,12 +210,14 @@ def compact(
                     out[u, run, 0, m] = outer[t, u, m]
                     out[u, run, 1, m] = film[t, u, m]
                     out[u, run, 2, m] = 1.0 / (air[t, u, m] + 273.15)
+                    out[u, run, 3, m] = wet[t, u, m]
             else:
                 share = 1.0 / (count + 1.0)
                 for m in range(members):
                     out[u, run, 0, m] += share * (outer[t, u, m] - out[u, run, 0, m])
                     out[u, run, 1, m] += share * (film[t, u, m] - out[u, run, 1, m])
                     out[u, run, 2, m] += share * (1.0 / (air[t, u, m] + 273.15) - out[u, run, 2, m])
+                    out[u, run, 3, m] += share * (wet[t, u, m] - out[u, run, 3, m])
             count += 1.0
 
 
@@ -267,7 +275,7 @@ def _set_up(
 ) -> None:
     """Find the modes of one lane and what they do over each length of piece; all in float64."""
     size = 4 if kind == HEAT else 3
-    g_we, g_he, g_wh = conducts[G_WE], conducts[G_HE], conducts[G_WH]
+    g_we, g_he, g_wh, g_wa = conducts[G_WE], conducts[G_HE], conducts[G_WH], conducts[G_WA]
     g_ph = conducts[G_PH] if kind != NONE else 0.0
     r_wall, outer_m2, factor = conducts[G_R_WALL], conducts[G_OUTER], conducts[G_FACTOR]
     low = factor / (r_wall + 1.0 / (case[I_FILM_LOW] * outer_m2))
@@ -277,7 +285,7 @@ def _set_up(
     for node in range(4):
         root[node] = math.sqrt(case[I_WATER + node]) if node < size else 1.0
     matrix[:, :] = 0.0
-    matrix[0, 0] = g_we + g_wh
+    matrix[0, 0] = g_we + g_wh + g_wa
     matrix[1, 1] = g_wh + g_he + g_ph
     matrix[2, 2] = g_we + g_he + g_ea
     matrix[0, 1] = -g_wh
@@ -294,7 +302,7 @@ def _set_up(
     for i in range(4):
         row = U(i * LANES) + j
         if i >= size:
-            for first in (W0, H0, E0, P0, EL0, PL0):
+            for first in (W0, H0, E0, P0, EL0, PL0, WL0):
                 constant[first + row] = ZERO
             state[Y0 + row] = ZERO
             continue
@@ -303,34 +311,43 @@ def _set_up(
         at_p = vectors[3, i] / root[3] if size == 4 else 0.0
         into = at_p if kind == HEAT else at_h * g_ph
         constant[W0 + row], constant[H0 + row], constant[E0 + row], constant[P0 + row] = at_w, at_h, at_e, at_p
-        constant[EL0 + row], constant[PL0 + row] = at_e / decay, into / decay
+        constant[EL0 + row], constant[PL0 + row], constant[WL0 + row] = at_e / decay, into / decay, at_w * g_wa / decay
         filled = 0.0
         for node in range(size):
             filled += vectors[node, i] * root[node]
         state[Y0 + row] = filled * case[I_START]
-    constant[G_NOMINAL + j], constant[FACTOR + j] = g_ea, factor
+    constant[G_NOMINAL + j], constant[FACTOR + j], constant[G_WET + j] = g_ea, factor, g_wa
     constant[R_WALL + j], constant[PER_OUTER + j], constant[G_PACK + j] = r_wall, 1.0 / outer_m2, g_ph
     for length in range(lengths.shape[0]):
         part_s, whole_s = lengths[length, 0], lengths[length, 0] * lengths[length, 1]
         at = U(length * LENGTH_ROWS * LANES) + j
-        ee = ep = he = hp = 0.0
+        ee = ep = he = hp = le = lp = lw = ew = hw = 0.0
         for i in range(4):
             row = at + U(i * LANES)
             if i >= size:
-                by_length[GO0 + row] = by_length[EM0 + row] = by_length[HM0 + row] = ZERO
+                by_length[GO0 + row] = by_length[EM0 + row] = by_length[HM0 + row] = by_length[LM0 + row] = ZERO
                 continue
             decay = matrix[i, i]
             at_h, at_e = vectors[1, i] / root[1], vectors[2, i] / root[2]
+            wet = g_wa * vectors[0, i] / root[0]
+            loss = g_ea * at_e + wet
             into = vectors[3, i] / root[3] if kind == HEAT else at_h * g_ph
             mean = -math.expm1(-decay * whole_s) / (decay * whole_s)
             rest = (1.0 - mean) / decay
             by_length[GO0 + row] = -math.expm1(-decay * part_s)
-            by_length[EM0 + row], by_length[HM0 + row] = at_e * mean, at_h * mean
+            by_length[EM0 + row], by_length[HM0 + row], by_length[LM0 + row] = at_e * mean, at_h * mean, loss * mean
             ee += at_e * at_e * rest
             ep += at_e * into * rest
             he += at_h * at_e * rest
             hp += at_h * into * rest
+            le += loss * at_e * rest
+            lp += loss * into * rest
+            lw += loss * wet * rest
+            ew += at_e * wet * rest
+            hw += at_h * wet * rest
         by_length[A_EE + at], by_length[A_EP + at], by_length[A_HE + at], by_length[A_HP + at] = ee, ep, he, hp
+        by_length[A_LE + at], by_length[A_LP + at], by_length[A_LW + at] = le, lp, lw
+        by_length[A_EW + at], by_length[A_HW + at] = ew, hw
         start_up_s = case[I_START_UP_S]
         by_length[START_KEEP + at] = math.exp(-whole_s / start_up_s)
         by_length[START_MEAN + at] = -math.expm1(-whole_s / start_up_s) * start_up_s / whole_s
@@ -402,6 +419,7 @@ def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: An
 # ---------------------------------------------------------------------------- what drives a piece
 # The wall's outside is taken at a nominal conductance; what the film adds or takes is a source at the wall. Its mean
 # follows from the mean wall temperature it makes itself: q = a (T_outer - known mean) / (x + a A), in closed form.
+# The wet wall's conductance never changes, so its outside enters as a second, plain input. What leaves is counted over both.
 @_compiled
 def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
     for lane in range(LANES):
@@ -412,12 +430,15 @@ def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         more = c[FACTOR + j] - g * resistance
         mean_e = k[EM0 + kj] * s[Y0 + j] + k[EM1 + kj] * s[Y1 + j] + k[EM2 + kj] * s[Y2 + j]
         usual = g * outer
+        wet = x[WET + j]
+        mean_e += k[A_EW + kj] * wet
+        loss = k[LM0 + kj] * s[Y0 + j] + k[LM1 + kj] * s[Y1 + j] + k[LM2 + kj] * s[Y2 + j] + k[A_LW + kj] * wet
         by_source = k[A_EE + kj]
         source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
-        s[Z0 + j] = c[EL0 + j] * source
-        s[Z1 + j] = c[EL1 + j] * source
-        s[Z2 + j] = c[EL2 + j] * source
-        s[WALL_J + j] += whole_s * (source - g * (mean_e + by_source * source))
+        s[Z0 + j] = c[EL0 + j] * source + c[WL0 + j] * wet
+        s[Z1 + j] = c[EL1 + j] * source + c[WL1 + j] * wet
+        s[Z2 + j] = c[EL2 + j] * source + c[WL2 + j] * wet
+        s[WALL_J + j] += whole_s * (source + c[G_WET + j] * wet - loss - k[A_LE + kj] * source)
 
 
 @_compiled
@@ -432,11 +453,14 @@ def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         mean_e = k[EM0 + kj] * s[Y0 + j] + k[EM1 + kj] * s[Y1 + j] + k[EM2 + kj] * s[Y2 + j]
         mean_h = k[HM0 + kj] * s[Y0 + j] + k[HM1 + kj] * s[Y1 + j] + k[HM2 + kj] * s[Y2 + j]
         usual = g * outer
+        wet = x[WET + j]
+        mean_e += k[A_EW + kj] * wet
+        loss = k[LM0 + kj] * s[Y0 + j] + k[LM1 + kj] * s[Y1 + j] + k[LM2 + kj] * s[Y2 + j] + k[A_LW + kj] * wet
         by_source = k[A_EE + kj]
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
         by_pack = k[A_EP + kj]
-        mean_h += k[A_HE + kj] * source
+        mean_h += k[A_HE + kj] * source + k[A_HW + kj] * wet
         kept = ONE - (k[A_HP + kj] - k[A_HE + kj] * place * by_pack)
         flow = c[G_PACK + j] * whole_s
         stiff = HALF * flow * kept
@@ -451,10 +475,10 @@ def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         s[PACK + j] = new
         mean_p = HALF * (pack + new)
         source -= place * by_pack * mean_p
-        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * mean_p
-        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * mean_p
-        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * mean_p
-        s[WALL_J + j] += whole_s * (source - g * (mean_e + by_source * source + by_pack * mean_p))
+        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * mean_p + c[WL0 + j] * wet
+        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * mean_p + c[WL1 + j] * wet
+        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * mean_p + c[WL2 + j] * wet
+        s[WALL_J + j] += whole_s * (source + c[G_WET + j] * wet - loss - k[A_LE + kj] * source - k[A_LP + kj] * mean_p)
 
 
 @_compiled
@@ -516,16 +540,20 @@ def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, a
         y0, y1, y2, y3 = s[Y0 + j], s[Y1 + j], s[Y2 + j], s[Y3 + j]
         mean_e = k[EM0 + kj] * y0 + k[EM1 + kj] * y1 + k[EM2 + kj] * y2 + k[EM3 + kj] * y3
         mean_h = k[HM0 + kj] * y0 + k[HM1 + kj] * y1 + k[HM2 + kj] * y2 + k[HM3 + kj] * y3
+        wet = x[WET + j]
+        mean_e += k[A_EW + kj] * wet
         usual = g * outer
         by_source = k[A_EE + kj]
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
         by_pack = place * k[A_EP + kj]
-        s[HEAD + j] = mean_h + k[A_HE + kj] * source
+        s[HEAD + j] = mean_h + k[A_HE + kj] * source + k[A_HW + kj] * wet
         s[PUSH + j] = k[A_HP + kj] - k[A_HE + kj] * by_pack
         s[BASE + j] = source
         s[PLACE + j] = by_pack
-        s[MEAN_E + j] = mean_e
+        s[MEAN_LOSS_W + j] = (
+            k[LM0 + kj] * y0 + k[LM1 + kj] * y1 + k[LM2 + kj] * y2 + k[LM3 + kj] * y3 + k[A_LW + kj] * wet
+        )
         guess = s[LAST_W + j] + ahead * s[SLOPE_W + j]
         s[GUESS_W + j] = guess if guess > ZERO else ZERO
         starting = s[STARTING + j]
@@ -626,12 +654,13 @@ def _drive_heat(
         s[SLOPE_W + j] = (heat_W - s[LAST_W + j]) * per_ahead_s
         s[LAST_W + j] = heat_W
         source = s[BASE + j] - s[PLACE + j] * heat_W
-        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * heat_W
-        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * heat_W
-        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * heat_W
-        s[Z3 + j] = c[EL3 + j] * source + c[PL3 + j] * heat_W
+        wet = x[WET + j]
+        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * heat_W + c[WL0 + j] * wet
+        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * heat_W + c[WL1 + j] * wet
+        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * heat_W + c[WL2 + j] * wet
+        s[Z3 + j] = c[EL3 + j] * source + c[PL3 + j] * heat_W + c[WL3 + j] * wet
         s[WALL_J + j] += whole_s * (
-            source - c[G_NOMINAL + j] * (s[MEAN_E + j] + k[A_EE + kj] * source + k[A_EP + kj] * heat_W)
+            source + c[G_WET + j] * wet - s[MEAN_LOSS_W + j] - k[A_LE + kj] * source - k[A_LP + kj] * heat_W
         )
 
 
@@ -715,6 +744,7 @@ def _look_around(around: Floats, flat: Floats, where: Floats, run_from: Any, mem
         around[OUTER + j] = flat[at]
         around[FILM + j] = flat[at + members]
         around[PER_KABS + j] = flat[at + members + members]
+        around[WET + j] = flat[at + members + members + members]
 
 
 @_compiled
@@ -769,12 +799,12 @@ def run_blocks(
     """Follow the lanes of blocks first..last from lid to lid.
 
     blocks (B, 6): first lane, lanes, schedule, kind, decay of square-root order, lid hole. pieces (n, 4): run, length, edge at
-    its end or -1, 1 to count. lengths (n, 2): seconds of a part, parts. weather (U, runs, 3, M): outer
-    temperature, film resistance, 1 / air in kelvin. history (P, M, T + 1), or empty.
+    its end or -1, 1 to count. lengths (n, 2): seconds of a part, parts. weather (U, runs, 4, M): outer
+    temperature, film resistance, 1 / air in kelvin, outer temperature of the wet wall. history (P, M, T + 1), or empty.
     """
     state = np.zeros(STATE_ROWS * LANES, dtype=F)
     constant = np.ones(CONSTANT_ROWS * LANES, dtype=F)
-    around = np.ones(3 * LANES, dtype=F)
+    around = np.ones(WEATHER_ROWS * LANES, dtype=F)
     pressing = np.ones(LANES, dtype=F)
     by_length = np.zeros(LENGTH_ROWS * LANES * 16, dtype=F)
     matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
@@ -831,7 +861,7 @@ def run_blocks(
             member = lane_member[here]
             member = member if member < forced else forced
             u = row[lane_case[here]]
-            where[lane] = u * runs * 3 * (forced + 1) + member
+            where[lane] = u * runs * WEATHER_ROWS * (forced + 1) + member
             where_pressure[lane] = u * runs
         run = -1
         at_s = 0.0
@@ -840,7 +870,7 @@ def run_blocks(
         for piece in range(piece_from[schedule], piece_from[schedule + 1]):
             if pieces[piece, 0] != run:
                 run = pieces[piece, 0]
-                _look_around(around, flat, where, U(run * 3 * (forced + 1)), U(forced + 1))
+                _look_around(around, flat, where, U(run * WEATHER_ROWS * (forced + 1)), U(forced + 1))
                 if kind == HEAT:
                     moved = run == 0
                     for lane in range(LANES):
