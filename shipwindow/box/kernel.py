@@ -43,11 +43,11 @@ def _compiled(function: Compiled) -> Compiled:
 # state of a lane
 (
     Y0, Y1, Y2, Y3, Z0, Z1, Z2, Z3, WATER, LOW, HIGH, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J,
-    SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W,
+    SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, SOURCE,
     CONTENT, PACK, AIR_HELD, SLOPE_W, GUESS_W, PUSH, READY_W, MOST_W, FOUND_W, BREATHED, FIRST_W, MOVED_W, FOLLOWS, BURN_W,
-    COUNTED,
-) = (U(row * LANES) for row in range(47))  # fmt: skip
-STATE_ROWS = 47
+    COUNTED, INTO,
+) = (U(row * LANES) for row in range(48))  # fmt: skip
+STATE_ROWS = 48
 # constants of a lane
 (
     W0, W1, W2, W3, H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
@@ -381,6 +381,7 @@ def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: An
         WALL_J,
         LAST_W,
         SLOPE_W,
+        INTO,
         GIVEN_J,
         BUOYANT,
         FOLLOWS,
@@ -432,13 +433,12 @@ def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         usual = g * outer
         wet = x[WET + j]
         mean_e += k[A_EW + kj] * wet
-        loss = k[LM0 + kj] * s[Y0 + j] + k[LM1 + kj] * s[Y1 + j] + k[LM2 + kj] * s[Y2 + j] + k[A_LW + kj] * wet
         by_source = k[A_EE + kj]
         source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
         s[Z0 + j] = c[EL0 + j] * source + c[WL0 + j] * wet
         s[Z1 + j] = c[EL1 + j] * source + c[WL1 + j] * wet
         s[Z2 + j] = c[EL2 + j] * source + c[WL2 + j] * wet
-        s[WALL_J + j] += whole_s * (source + c[G_WET + j] * wet - loss - k[A_LE + kj] * source)
+        s[SOURCE + j] = source
 
 
 @_compiled
@@ -455,7 +455,6 @@ def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         usual = g * outer
         wet = x[WET + j]
         mean_e += k[A_EW + kj] * wet
-        loss = k[LM0 + kj] * s[Y0 + j] + k[LM1 + kj] * s[Y1 + j] + k[LM2 + kj] * s[Y2 + j] + k[A_LW + kj] * wet
         by_source = k[A_EE + kj]
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
@@ -478,7 +477,8 @@ def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * mean_p + c[WL0 + j] * wet
         s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * mean_p + c[WL1 + j] * wet
         s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * mean_p + c[WL2 + j] * wet
-        s[WALL_J + j] += whole_s * (source + c[G_WET + j] * wet - loss - k[A_LE + kj] * source - k[A_LP + kj] * mean_p)
+        s[SOURCE + j] = source
+        s[INTO + j] = mean_p
 
 
 @_compiled
@@ -551,9 +551,6 @@ def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, a
         s[PUSH + j] = k[A_HP + kj] - k[A_HE + kj] * by_pack
         s[BASE + j] = source
         s[PLACE + j] = by_pack
-        s[MEAN_LOSS_W + j] = (
-            k[LM0 + kj] * y0 + k[LM1 + kj] * y1 + k[LM2 + kj] * y2 + k[LM3 + kj] * y3 + k[A_LW + kj] * wet
-        )
         guess = s[LAST_W + j] + ahead * s[SLOPE_W + j]
         s[GUESS_W + j] = guess if guess > ZERO else ZERO
         starting = s[STARTING + j]
@@ -659,12 +656,23 @@ def _drive_heat(
         s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * heat_W + c[WL1 + j] * wet
         s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * heat_W + c[WL2 + j] * wet
         s[Z3 + j] = c[EL3 + j] * source + c[PL3 + j] * heat_W + c[WL3 + j] * wet
-        s[WALL_J + j] += whole_s * (
-            source + c[G_WET + j] * wet - s[MEAN_LOSS_W + j] - k[A_LE + kj] * source - k[A_LP + kj] * heat_W
-        )
+        s[SOURCE + j] = source
+        s[INTO + j] = heat_W
 
 
 # ---------------------------------------------------------------------------- what comes of it
+@_compiled
+def _lose(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
+    """Count the heat that came in through the walls, from the modes before they move; a loop apart, or none is vector code."""
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        wet, source = x[WET + j], s[SOURCE + j]
+        loss = k[LM0 + kj] * s[Y0 + j] + k[LM1 + kj] * s[Y1 + j] + k[LM2 + kj] * s[Y2 + j] + k[LM3 + kj] * s[Y3 + j]
+        loss += k[A_LW + kj] * wet + k[A_LE + kj] * source + k[A_LP + kj] * s[INTO + j]
+        s[WALL_J + j] += whole_s * (source + c[G_WET + j] * wet - loss)
+
+
 @_compiled
 def _move(s: Floats, c: Floats, k: Floats, at: Any, four: Any, now: Any) -> None:
     """Move the modes over one part, find the water and mark its extremes."""
@@ -889,6 +897,7 @@ def run_blocks(
                 _drive_heat(state, constant, by_length, around, at, whole_s, before_s, has_hole, square_root)
             else:
                 _drive_cold(state, constant, by_length, around, at, whole_s)
+            _lose(state, constant, by_length, around, at, whole_s)
             before_s = whole_s
             for _ in range(parts):
                 at_s += part_s
