@@ -243,7 +243,9 @@ def compared(name: str, run: Outcome | Printed) -> str:
             return stiff_C
         water_C = simulated_water_C(box, HOURS, paths)
         off_K = float(np.abs(water_C - stiff_C).max())
-        print(f"{name}, {paths}: simulate() against the stiff integration of the same network: {off_K:.4f} K", flush=True)
+        print(
+            f"{name}, {paths}: simulate() against the stiff integration of the same network: {off_K:.4f} K", flush=True
+        )
         return water_C
 
     two_C, one_C = network_C("two"), network_C("one")
