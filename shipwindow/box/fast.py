@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from shipwindow.box.exposure import Result
 from shipwindow.box.lanes import Lanes
 from shipwindow.box.packs import spent_in_open_air
-from shipwindow.box.pieces import NEAR_K, NEAR_SHARE, Blocks, line_up_blocks
+from shipwindow.box.pieces import NEAR_K, NEAR_SHARE, Blocks, line_up_blocks, rules
 
 Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
@@ -104,33 +104,33 @@ def run(
     if merge:
         _share(
             threads, exposures, 4, kernel.find_runs,
-            forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, NEAR_K, NEAR_SHARE,
-            starts,
+            forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row,
+            NEAR_K, NEAR_SHARE, starts,
         )  # fmt: skip
     else:
         starts[:] = 1
-    longest = int(starts.sum(axis=1).max())
+    longest = int(np.count_nonzero(starts, axis=1).max())
     weather = np.empty((exposures, longest, kernel.WEATHER_ROWS, forcing.members), dtype=np.float32)
     pressure = np.empty((exposures, longest), dtype=np.float32)
     _share(
         threads, exposures, 4, kernel.compact,
-        forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, starts, weather, pressure,
+        forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, starts,
+        weather, pressure,
     )  # fmt: skip
     coefs = lanes.coefs
     kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
     blocks = line_up_blocks(
         starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0, members,
-        forcing.step_s, kernel.LANES,
+        kernel.LANES,
     )  # fmt: skip
-    pieces, piece_from = _joined([each.pieces for each in blocks.schedules])
-    lengths, length_from = _joined([each.lengths for each in blocks.schedules])
     rows = np.empty((kernel.OUT_ROWS, cases, members), dtype=np.float32)
     history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
     _share(
         threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
         _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
-        forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply), lanes.activated_h * 3600.0,
-        weather, pressure, pieces, piece_from, lengths, length_from, forcing.step_s, rows, history,
+        forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply),
+        lanes.activated_h * 3600.0,
+        weather, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s, rows, history,
     )  # fmt: skip
     return Outcome(rows, history)
 
@@ -138,11 +138,6 @@ def run(
 def _balanced(blocks: Blocks) -> NDArray[np.int64]:
     """Deal the blocks out in turn, so that each thread gets its share of every kind."""
     return np.ascontiguousarray(np.concatenate([blocks.blocks[turn::THREADS] for turn in range(THREADS)]))
-
-
-def _joined(parts: list[NDArray[Any]]) -> tuple[NDArray[Any], NDArray[np.int64]]:
-    sizes = np.array([0, *(len(each) for each in parts)], dtype=np.int64)
-    return np.ascontiguousarray(np.concatenate(parts)), np.cumsum(sizes)
 
 
 def _conductances(lanes: Lanes) -> Array:

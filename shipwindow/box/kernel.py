@@ -29,41 +29,54 @@ Compiled = TypeVar("Compiled", bound=Callable[..., Any])
 Floats = np.ndarray[Any, Any]
 
 LANES = 64
+FEW_PARTS = 8
 NONE, HEAT, COLD = 0, 1, 2
 F = np.float32
 U = np.uint64
 
 
+# "contract" lets a product and a sum become one instruction; nothing else is loosened, so NaN stays NaN
+_OPTIONS: dict[str, Any] = {"nogil": True, "fastmath": {"contract", "nsz"}, "error_model": "numpy"}
+
+
+def _entry(function: Compiled) -> Compiled:
+    """Compile what Python calls, and keep the machine code on disk."""
+    return cast("Compiled", njit(cache=True, **_OPTIONS)(function))
+
+
 def _compiled(function: Compiled) -> Compiled:
-    # "contract" lets a product and a sum become one instruction; nothing else is loosened, so NaN stays NaN
-    return cast("Compiled", njit(cache=True, nogil=True, fastmath={"contract", "nsz"}, error_model="numpy")(function))
+    """Compile what only compiled code calls; without wrappers for Python, which halves the time it takes."""
+    return cast("Compiled", njit(no_cpython_wrapper=True, no_cfunc_wrapper=True, **_OPTIONS)(function))
 
 
 # ---------------------------------------------------------------------------- rows
-# state of a lane
+# state of a lane: first what differs from case to case when the lid is shut (8 rows, 14 with a pack), then the rest
 (
-    Y0, Y1, Y2, Y3, Z0, Z1, Z2, Z3, WATER, LOW, HIGH, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J,
-    SPENT, OXYGEN, LAST_W, GIVEN_J, STARTING, PRESSURE, PER_AIR, FUEL, BUOYANT, HEAD, PLACE, BASE, SOURCE,
-    CONTENT, PACK, AIR_HELD, SLOPE_W, GUESS_W, PUSH, READY_W, MOST_W, FOUND_W, BREATHED, FIRST_W, MOVED_W, FOLLOWS, BURN_W,
-    COUNTED, INTO,
-) = (U(row * LANES) for row in range(48))  # fmt: skip
-STATE_ROWS = 48
-# constants of a lane
+    Y0, Y1, Y2, Y3, WATER, LOW, HIGH, COUNTED, SPENT, STARTING, PER_AIR, AIR_HELD, CONTENT, PACK,
+    Z0, Z1, Z2, Z3, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, OXYGEN, LAST_W, SLOPE_W, GIVEN_J,
+    PRESSURE, FUEL, BUOYANT, HEAD, PLACE, BASE, SOURCE, INTO, GUESS_W, PUSH, READY_W, MOST_W, FOUND_W, BREATHED,
+    BURN_W, SHARE,
+) = (U(row * LANES) for row in range(46))  # fmt: skip
+STATE_ROWS = 46
+STATE_OF_CASE = (8, 14, 14)
+# constants of a lane: first those of any kind (45), then of warmers (11), then of cold packs (5)
 (
     W0, W1, W2, W3, H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
     EL0, EL1, EL2, EL3, PL0, PL1, PL2, PL3, WL0, WL1, WL2, WL3, G_WET,
     G_NOMINAL, FACTOR, R_WALL, PER_OUTER,
-    HOT_FROM, HOT_1H, HOT_RATE, COLD_FROM, COLD_1H, COLD_RATE, BAG_AT, BAG_RATE, SAFE_LOW, SAFE_HIGH,
-    FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING, SUPPLY, AIR_M3,
+    HOT_FROM, HOT_AT, HOT_RATE, HOT_GATE, COLD_FROM, COLD_AT, COLD_RATE, COLD_GATE, BAG_AT, BAG_RATE,
+    SAFE_LOW, SAFE_HIGH, FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING, SUPPLY, AIR_M3,
     MELTS, SOLID, LIQUID, LATENT, G_PACK,
-) = (U(row * LANES) for row in range(59))  # fmt: skip
-CONSTANT_ROWS = 59
-# constants of a lane for one length of piece
+) = (U(row * LANES) for row in range(61))  # fmt: skip
+CONSTANT_ROWS = 61
+CONSTANTS_OF_KIND = (45, 56, 61)
+# constants of a lane for one length of piece: of any kind (16), with a pack (25), with a warmer (27)
 (
-    GO0, GO1, GO2, GO3, EM0, EM1, EM2, EM3, HM0, HM1, HM2, HM3, A_EE, A_EP, A_HE, A_HP, START_KEEP, START_MEAN,
-    LM0, LM1, LM2, LM3, A_LE, A_LP, A_LW, A_EW, A_HW,
+    GO0, GO1, GO2, GO3, EM0, EM1, EM2, EM3, A_EE, A_EW, LM0, LM1, LM2, LM3, A_LE, A_LW,
+    HM0, HM1, HM2, HM3, A_EP, A_HE, A_HP, A_HW, A_LP, START_KEEP, START_MEAN,
 ) = (U(row * LANES) for row in range(27))  # fmt: skip
 LENGTH_ROWS = 27
+LENGTHS_OF_KIND = (16, 27, 25)
 # weather of a lane during a run
 OUTER, FILM, PER_KABS, WET = U(0), U(LANES), U(2 * LANES), U(3 * LANES)
 WEATHER_ROWS = 4
@@ -114,8 +127,6 @@ _EXPONENT = float(ACTIVATION) * (_AT_C - float(REFERENCE_C)) / (_AT_C + float(ZE
 A0, A1, A2, A3, A4, A5, A6 = (F(each) for each in np.polynomial.Polynomial.fit(_AT_C, _EXPONENT, 6).convert().coef)
 SHARE_LOW, SHARE_HIGH = F(float(materials.TEMPERATURE_SHARE_LOW)), F(float(materials.TEMPERATURE_SHARE_HIGH))
 SERIES_BELOW, THIRD = F(0.03), F(1.0 / 3.0)
-SHORT_S = F(601.0)
-LEAST_MOVE_W, LEAST_FOLLOWS, MOST_FOLLOWS = F(1e-3), F(-4.0), F(0.8)
 
 
 @intrinsic  # type: ignore[untyped-decorator]
@@ -139,13 +150,19 @@ def _exp2(x: Any) -> Any:
     """Two to the power x, relative error below 3e-6."""
     x = LOWEST_POWER if x < LOWEST_POWER else x
     x = HIGHEST_POWER if x > HIGHEST_POWER else x
+    return _exp2_within(x)
+
+
+@_compiled
+def _exp2_within(x: Any) -> Any:
+    """As _exp2, for an x that is known to stay within +-120."""
     rounded = x + MAGIC
     rest = x - (rounded - MAGIC)
     return _times_power(ONE + rest * (C1 + rest * (C2 + rest * (C3 + rest * (C4 + rest * C5)))), rounded)
 
 
 # ---------------------------------------------------------------------------- forcing
-@_compiled
+@_entry
 def find_runs(
     first: int,
     last: int,
@@ -167,7 +184,7 @@ def find_runs(
         for t in range(1, steps[u]):
             new = pressure[t, u] != pressure[begun, u]
             apart = 0.0
-            spread = 0.0
+            spread = -1.0
             for m in range(members):
                 change = abs(outer[t, u, m] - outer[begun, u, m])
                 apart = change if change > apart else apart
@@ -182,7 +199,60 @@ def find_runs(
                 starts[u, t] = 1
 
 
-@_compiled
+@_entry
+def list_pieces(
+    run_steps: Floats, step_s: float, kind: int, rules: Any, pieces: Floats, lengths: Floats
+) -> tuple[int, int]:
+    """Cut runs of constant weather into pieces; kind 3 is a warmer under a lid hole.
+
+    pieces (n, 4): run, length, step edge at its end or -1, 1 to count the water there. lengths (k, 2): seconds of a
+    part, parts. Both are filled as far as they reach; gives back how many of each there are.
+    """
+    lead_s, longest_part_s, count_s, longest_of_kind_s, start_s = rules
+    longest_s = longest_of_kind_s[kind]
+    count = known = 0
+    begun_s = counted_s = 0.0
+    for run in range(run_steps.shape[0]):
+        whole_s, done_s = run_steps[run] * step_s, 0.0
+        while whole_s - done_s > 1e-6:
+            rest_s, limit_s = whole_s - done_s, longest_s
+            if done_s < lead_s - 1e-6:
+                limit_s = min(limit_s, lead_s)
+            if kind != NONE:
+                for until_s, at_most_s in start_s:
+                    if begun_s + done_s < until_s - 1e-6:
+                        limit_s = min(limit_s, at_most_s)
+            piece_s = rest_s / math.ceil(rest_s / limit_s - 1e-9)
+            if limit_s < longest_s and rest_s > limit_s:
+                piece_s = limit_s
+            parts = math.ceil(piece_s / longest_part_s - 1e-9)
+            done_s += piece_s
+            length = -1
+            for each in range(known):
+                if abs(lengths[each, 0] - piece_s / parts) < 1e-6 and lengths[each, 1] == parts:
+                    length = each
+            if length < 0:
+                length = known
+                known += 1
+                if length < lengths.shape[0]:
+                    lengths[length, 0], lengths[length, 1] = piece_s / parts, parts
+            edges = (begun_s + done_s) / step_s
+            edge = round(edges)
+            if count < pieces.shape[0]:
+                pieces[count, 0], pieces[count, 1] = run, length
+                pieces[count, 2] = edge if abs(edges - edge) < 1e-6 else -1
+                pieces[count, 3] = 0
+                if begun_s + done_s - counted_s > count_s - 1e-6:
+                    pieces[count, 3] = 1
+                    counted_s = begun_s + done_s
+            count += 1
+        begun_s += whole_s
+    if count <= pieces.shape[0]:
+        pieces[count - 1, 3] = 1
+    return count, known
+
+
+@_entry
 def compact(
     first: int,
     last: int,
@@ -354,14 +424,20 @@ def _set_up(
 
 
 @_compiled
-def _spread(rows: int, values: Floats, source: Floats, held: Floats) -> None:
-    """Give every lane the values of the lane it is like."""
+def _spread(rows: int, offset: Any, values: Floats, source: Floats, held: Floats, cuts: Floats, parts: int) -> None:
+    """Give every lane the values of the lane it is like; ``cuts`` are where that lane changes, if it seldom does."""
     for row in range(rows):
-        at = U(row * LANES)
-        for lane in range(LANES):
-            held[U(lane)] = values[at + source[U(lane)]]
-        for lane in range(LANES):
-            values[at + U(lane)] = held[U(lane)]
+        at = offset + U(row * LANES)
+        if parts <= FEW_PARTS:
+            for part in range(parts):
+                value = values[at + source[cuts[part]]]
+                for lane in range(cuts[part], cuts[part + 1]):
+                    values[at + U(lane)] = value
+        else:
+            for lane in range(LANES):
+                held[U(lane)] = values[at + source[U(lane)]]
+            for lane in range(LANES):
+                values[at + U(lane)] = held[U(lane)]
 
 
 @_compiled
@@ -369,27 +445,8 @@ def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: An
     """Fill what does not depend on the modes."""
     start = F(case[I_START])
     state[WATER + j] = state[LOW + j] = state[HIGH + j] = state[COUNTED + j] = start
-    for row in (
-        HEAD,
-        LOW_AT,
-        HIGH_AT,
-        HEAT_DOSE,
-        COLD_DOSE,
-        BAG,
-        OVER,
-        UNDER,
-        WALL_J,
-        LAST_W,
-        SLOPE_W,
-        INTO,
-        GIVEN_J,
-        BUOYANT,
-        FOLLOWS,
-    ):
-        state[row + j] = ZERO
-    state[SPENT + j], state[OXYGEN + j] = case[I_SPENT], IN_AIR
+    state[SPENT + j] = case[I_SPENT]
     state[STARTING + j] = math.exp(-opened_s / case[I_START_UP_S])
-    state[PRESSURE + j] = ONE
     state[PER_AIR + j] = 1.0 / case[I_AIR]
     state[AIR_HELD + j] = case[I_AIR]
     state[CONTENT + j] = case[I_CONTENT]
@@ -407,12 +464,13 @@ def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: An
     constant[TURNING + j], constant[AIR_M3 + j] = case[I_TURNING], case[I_AIR]
     constant[MELTS + j], constant[SOLID + j] = case[I_MELTS], case[I_SOLID]
     constant[LIQUID + j], constant[LATENT + j] = case[I_LIQUID], case[I_LATENT]
-    constant[HOT_FROM + j], constant[HOT_1H + j], constant[HOT_RATE + j] = (
-        case[I_HOT_FROM], case[I_HOT_1H], case[I_HOT_RATE],
-    )  # fmt: skip
-    constant[COLD_FROM + j], constant[COLD_1H + j], constant[COLD_RATE + j] = (
-        case[I_COLD_FROM], case[I_COLD_1H], case[I_COLD_RATE],
-    )  # fmt: skip
+    # exponents of two: rate x (water - 1 h mark) on the hot side, the other way round on the cold side
+    constant[HOT_FROM + j], constant[HOT_RATE + j] = case[I_HOT_FROM], case[I_HOT_RATE]
+    constant[HOT_AT + j] = -case[I_HOT_RATE] * case[I_HOT_1H]
+    constant[HOT_GATE + j] = case[I_HOT_RATE] * (case[I_HOT_FROM] - case[I_HOT_1H])
+    constant[COLD_FROM + j], constant[COLD_RATE + j] = case[I_COLD_FROM], -case[I_COLD_RATE]
+    constant[COLD_AT + j] = case[I_COLD_RATE] * case[I_COLD_1H]
+    constant[COLD_GATE + j] = case[I_COLD_RATE] * (case[I_COLD_1H] - case[I_COLD_FROM])
     constant[BAG_AT + j], constant[BAG_RATE + j] = case[I_BAG_AT], case[I_BAG_RATE]
     constant[SAFE_LOW + j], constant[SAFE_HIGH + j] = case[I_SAFE_LOW], case[I_SAFE_HIGH]
 
@@ -420,9 +478,9 @@ def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: An
 # ---------------------------------------------------------------------------- what drives a piece
 # The wall's outside is taken at a nominal conductance; what the film adds or takes is a source at the wall. Its mean
 # follows from the mean wall temperature it makes itself: q = a (T_outer - known mean) / (x + a A), in closed form.
-# The wet wall's conductance never changes, so its outside enters as a second, plain input. What leaves is counted over both.
+# The wet wall's conductance never changes, so its outside enters as a second, plain input.
 @_compiled
-def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
+def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any) -> None:
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -513,24 +571,22 @@ def _buoyant(s: Floats, c: Floats, x: Floats) -> None:
 
 
 @_compiled
-def _fuel(s: Floats, c: Floats, whole_s: Any, square_root: Any) -> None:
-    """Iron left at the middle of the piece, to the power of the decay order."""
-    middle = HALF * whole_s
+def _other_order(s: Floats, c: Floats) -> None:
+    """Put iron left to the power of the decay order, where ``_expect`` took its square root."""
     for lane in range(LANES):
         j = U(lane)
-        left = ONE - s[SPENT + j] - middle * s[GUESS_W + j] * c[PER_ENERGY + j]
-        left = left if left > ZERO else ZERO
-        s[FUEL + j] = math.sqrt(left) if square_root else left
-    if not square_root:
-        for lane in range(LANES):
-            j = U(lane)
-            s[FUEL + j] = F(s[FUEL + j] ** c[ORDER + j])
+        left, most = s[FUEL + j], s[MOST_W + j]
+        burn = s[READY_W + j] * s[SHARE + j] * F(left ** c[ORDER + j])
+        s[BURN_W + j] = burn if burn < most else most
 
 
 @_compiled
 def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ahead: Any) -> None:
-    """Find the headspace without the warmer, what a watt adds to it, and the heat to expect: as it last changed."""
-    per_s = ONE / whole_s
+    """Find the headspace without the warmer, what a watt adds to it, the heat to expect, and how fast it would burn.
+
+    The heat expected goes on as it changed between the last two pieces.
+    """
+    per_s, middle = PER_IN_AIR / whole_s, HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -547,29 +603,32 @@ def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, a
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
         by_pack = place * k[A_EP + kj]
-        s[HEAD + j] = mean_h + k[A_HE + kj] * source + k[A_HW + kj] * wet
-        s[PUSH + j] = k[A_HP + kj] - k[A_HE + kj] * by_pack
+        base_head = mean_h + k[A_HE + kj] * source + k[A_HW + kj] * wet
+        push = k[A_HP + kj] - k[A_HE + kj] * by_pack
+        s[HEAD + j] = base_head
+        s[PUSH + j] = push
         s[BASE + j] = source
         s[PLACE + j] = by_pack
         guess = s[LAST_W + j] + ahead * s[SLOPE_W + j]
-        s[GUESS_W + j] = guess if guess > ZERO else ZERO
-        starting = s[STARTING + j]
-        s[READY_W + j] = PER_IN_AIR * c[FULL_W + j] * s[PRESSURE + j] * (ONE - k[START_MEAN + kj] * starting)
+        guess = guess if guess > ZERO else ZERO
+        s[GUESS_W + j] = guess
+        starting, spent = s[STARTING + j], s[SPENT + j]
         s[STARTING + j] = k[START_KEEP + kj] * starting
-        most = (ONE - s[SPENT + j]) * c[ENERGY + j] * (per_s * PER_IN_AIR)
-        s[MOST_W + j] = most if most > ZERO else ZERO
-
-
-@_compiled
-def _burn(s: Floats) -> None:
-    """Find how fast the warmer would burn in fresh air, for the heat guessed, and no faster than iron is left."""
-    for lane in range(LANES):
-        j = U(lane)
-        head = s[HEAD + j] + s[PUSH + j] * s[GUESS_W + j]
-        share = _exp2(A0 + head * (A1 + head * (A2 + head * (A3 + head * (A4 + head * (A5 + head * A6))))))
+        # how fast it would burn in fresh air, for the heat guessed, and no faster than iron is left
+        head = base_head + push * guess
+        share = _exp2_within(A0 + head * (A1 + head * (A2 + head * (A3 + head * (A4 + head * (A5 + head * A6))))))
         share = share if share > SHARE_LOW else SHARE_LOW
         share = share if share < SHARE_HIGH else SHARE_HIGH
-        burn, most = s[READY_W + j] * s[FUEL + j] * share, s[MOST_W + j]
+        ready = PER_IN_AIR * c[FULL_W + j] * s[PRESSURE + j] * (ONE - k[START_MEAN + kj] * starting)
+        left = ONE - spent - middle * guess * c[PER_ENERGY + j]
+        left = left if left > ZERO else ZERO
+        most = (ONE - spent) * c[ENERGY + j] * per_s
+        most = most if most > ZERO else ZERO
+        burn = ready * share * math.sqrt(left)
+        s[FUEL + j] = left
+        s[SHARE + j] = share
+        s[READY_W + j] = ready
+        s[MOST_W + j] = most
         s[BURN_W + j] = burn if burn < most else most
 
 
@@ -595,51 +654,17 @@ def _breathe(s: Floats, c: Floats, whole_s: Any) -> None:
 
 
 @_compiled
-def _aim(s: Floats) -> None:
-    """Guess again where heat guessed and heat found should meet, from how one followed the other in the last piece."""
-    for lane in range(LANES):
-        j = U(lane)
-        guess, found = s[GUESS_W + j], s[FOUND_W + j]
-        step = (found - guess) / (ONE - s[FOLLOWS + j])
-        new = guess + step
-        new = new if new > ZERO else ZERO
-        s[FIRST_W + j] = found
-        s[MOVED_W + j] = new - guess
-        s[GUESS_W + j] = new
-
-
-@_compiled
-def _learn(s: Floats) -> None:
-    for lane in range(LANES):
-        j = U(lane)
-        moved = s[MOVED_W + j]
-        size = moved if moved > ZERO else -moved
-        follows = (s[FOUND_W + j] - s[FIRST_W + j]) / (moved if size > LEAST_MOVE_W else ONE)
-        follows = follows if follows < MOST_FOLLOWS else MOST_FOLLOWS
-        follows = follows if follows > LEAST_FOLLOWS else LEAST_FOLLOWS
-        s[FOLLOWS + j] = follows if size > LEAST_MOVE_W else s[FOLLOWS + j]
-
-
-@_compiled
 def _drive_heat(
     s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, before_s: Any, has_hole: Any, square_root: Any
 ) -> None:
-    """As the plain box, with a warmer.
-
-    A lid hole ties its heat to the headspace so closely that a long piece needs a second look at the air it draws.
-    """
+    """As the plain box, with a warmer that burns what iron and oxygen allow, never more than there is."""
     ahead = HALF * (whole_s + before_s)
     _expect(s, c, k, x, at, whole_s, ahead)
     if has_hole:
         _buoyant(s, c, x)
-    _fuel(s, c, whole_s, square_root)
-    _burn(s)
+    if not square_root:
+        _other_order(s, c)
     _breathe(s, c, whole_s)
-    if has_hole and whole_s > SHORT_S:
-        _aim(s)
-        _buoyant(s, c, x)
-        _breathe(s, c, whole_s)
-        _learn(s)
     per_ahead_s = ONE / ahead
     for lane in range(LANES):
         j = U(lane)
@@ -663,7 +688,7 @@ def _drive_heat(
 # ---------------------------------------------------------------------------- what comes of it
 @_compiled
 def _lose(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
-    """Count the heat that came in through the walls, from the modes before they move; a loop apart, or none is vector code."""
+    """Count the heat that comes in through both parts of the wall, from the modes before they move."""
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -693,10 +718,10 @@ def _move(s: Floats, c: Floats, k: Floats, at: Any, four: Any, now: Any) -> None
         s[Y0 + j], s[Y1 + j], s[Y2 + j] = y0, y1, y2
         last = s[HEAD + j] + c[W0 + j] * y0 + c[W1 + j] * y1 + c[W2 + j] * y2
         s[WATER + j] = last
-        low, high = s[LOW + j], s[HIGH + j]
-        s[LOW_AT + j] = now if last < low else s[LOW_AT + j]
+        low, high, low_at, high_at = s[LOW + j], s[HIGH + j], s[LOW_AT + j], s[HIGH_AT + j]
+        s[LOW_AT + j] = now if last < low else low_at
         s[LOW + j] = last if last < low else low
-        s[HIGH_AT + j] = now if last > high else s[HIGH_AT + j]
+        s[HIGH_AT + j] = now if last > high else high_at
         s[HIGH + j] = last if last > high else high
 
 
@@ -708,51 +733,68 @@ def _count(s: Floats, c: Floats, part_s: Any) -> None:
         j = U(lane)
         first, last = s[COUNTED + j], s[WATER + j]
         s[COUNTED + j] = last
-        # share of the part beyond each gate
         most = last if last > first else first
         least = first if last > first else last
         span = most - least
         per_K = ONE / (span if span > LEAST_SPAN_K else LEAST_SPAN_K)
-        hot_from, cold_from = c[HOT_FROM + j], c[COLD_FROM + j]
+        # share of the part beyond each edge of the band
         over = (most - c[SAFE_HIGH + j]) * per_K
         under = (c[SAFE_LOW + j] - least) * per_K
         over = over if over > ZERO else ZERO
         under = under if under > ZERO else ZERO
         s[OVER + j] += part_h * (over if over < ONE else ONE)
         s[UNDER + j] += part_h * (under if under < ONE else ONE)
-        # the gates of heat and cold exclude each other, so one power serves both
-        is_hot = most > hot_from
-        a = (first if first > hot_from else hot_from) if is_hot else (first if first < cold_from else cold_from)
-        b = (last if last > hot_from else hot_from) if is_hot else (last if last < cold_from else cold_from)
-        share = ((most - hot_from) if is_hot else (cold_from - least)) * per_K
-        share = share if share > ZERO else ZERO
-        share = share if share < ONE else ONE
-        rate = c[HOT_RATE + j] if is_hot else -c[COLD_RATE + j]
-        mark = c[HOT_1H + j] if is_hot else c[COLD_1H + j]
-        wide = (b - a) * rate
+        # The gates of heat and cold exclude each other, so one power serves both: its exponent grows on either side.
+        # Chosen by a factor of 0 or 1: a choice between two reads would become slow scattered reads.
+        past_hot, past_cold = most - c[HOT_FROM + j], c[COLD_FROM + j] - least
+        hot = ONE if past_hot > ZERO else ZERO
+        share_hot, share_cold = past_hot * per_K, past_cold * per_K
+        share_hot = share_hot if share_hot > ZERO else ZERO
+        share_cold = share_cold if share_cold > ZERO else ZERO
+        share_hot = share_hot if share_hot < ONE else ONE
+        share_cold = share_cold if share_cold < ONE else ONE
+        rate, at_1h, gate = c[HOT_RATE + j], c[HOT_AT + j], c[HOT_GATE + j]
+        hot_a, hot_b = rate * first + at_1h, rate * last + at_1h
+        hot_a = hot_a if hot_a > gate else gate
+        hot_b = hot_b if hot_b > gate else gate
+        rate, at_1h, gate = c[COLD_RATE + j], c[COLD_AT + j], c[COLD_GATE + j]
+        cold_a, cold_b = rate * first + at_1h, rate * last + at_1h
+        cold_a = cold_a if cold_a > gate else gate
+        cold_b = cold_b if cold_b > gate else gate
+        cold_sum = cold_a + cold_b
+        # on the side not reached both ends lie on the gate, so its width is nothing
+        wide = (hot_b - hot_a) + (cold_b - cold_a)
         wide *= wide * LN2_HALF_SQUARED
         dose = (
-            _exp2(rate * (HALF * (a + b) - mark))
+            _exp2(HALF * (cold_sum + hot * ((hot_a + hot_b) - cold_sum)))
             * (ONE + wide * SIXTH * (ONE + wide * TWENTIETH * (ONE + wide * FORTY_SECOND)))
-            * (share * part_h)
+            * part_h
         )
-        s[HEAT_DOSE + j] += dose if is_hot else ZERO
-        s[COLD_DOSE + j] += ZERO if is_hot else dose
+        s[HEAT_DOSE + j] += dose * share_hot
+        s[COLD_DOSE + j] += dose * (share_cold - hot * share_cold)
         bag_rate = c[BAG_RATE + j]
         wide = (last - first) * bag_rate
         wide *= wide * LN2_HALF_SQUARED
-        s[BAG + j] += part_h * _exp2(bag_rate * (HALF * (first + last) - c[BAG_AT + j])) * (ONE + wide * SIXTH)
+        s[BAG + j] += part_h * _exp2_within(bag_rate * (HALF * (first + last) - c[BAG_AT + j])) * (ONE + wide * SIXTH)
 
 
 @_compiled
-def _look_around(around: Floats, flat: Floats, where: Floats, run_from: Any, members: Any) -> None:
-    for lane in range(LANES):
-        j = U(lane)
-        at = where[j] + run_from
-        around[OUTER + j] = flat[at]
-        around[FILM + j] = flat[at + members]
-        around[PER_KABS + j] = flat[at + members + members]
-        around[WET + j] = flat[at + members + members + members]
+def _look_around(around: Floats, flat: Floats, where: Floats, cuts: Floats, parts: int, run: Any, members: Any) -> None:
+    """Read the weather of a run; ``cuts`` are where the lanes' places do not follow each other, if they mostly do."""
+    run_from = run * U(WEATHER_ROWS) * members
+    for row in range(WEATHER_ROWS):
+        to, start = U(row * LANES), run_from + U(row) * members
+        if parts <= FEW_PARTS:
+            for part in range(parts):
+                first = U(cuts[part])
+                source = where[first] + start
+                to_here = to + first
+                for lane in range(cuts[part + 1] - cuts[part]):
+                    around[to_here + U(lane)] = flat[source + U(lane)]
+        else:
+            for lane in range(LANES):
+                j = U(lane)
+                around[to + j] = flat[where[j] + start]
 
 
 @_compiled
@@ -782,7 +824,7 @@ def _finish(
         out[O_MELTED, case, member] = melted if kind == COLD else ZERO
 
 
-@_compiled
+@_entry
 def run_blocks(
     first_block: int,
     last_block: int,
@@ -796,19 +838,18 @@ def run_blocks(
     opened_s: float,
     weather: Floats,
     pressure: Floats,
-    pieces: Floats,
-    piece_from: Floats,
-    lengths: Floats,
-    length_from: Floats,
+    run_steps: Floats,
+    run_from: Floats,
+    rules: Any,
     step_s: float,
     out: Floats,
     history: Floats,
 ) -> None:
     """Follow the lanes of blocks first..last from lid to lid.
 
-    blocks (B, 6): first lane, lanes, schedule, kind, decay of square-root order, lid hole. pieces (n, 4): run, length, edge at
-    its end or -1, 1 to count. lengths (n, 2): seconds of a part, parts. weather (U, runs, 4, M): outer
-    temperature, film resistance, 1 / air in kelvin, outer temperature of the wet wall. history (P, M, T + 1), or empty.
+    blocks (B, 6): first lane, lanes, signature, kind, decay of square-root order, lid hole. run_steps, run_from: runs of
+    each signature. weather (U, runs, 4, M): outer temperature, film resistance, 1 / air in kelvin, outer
+    temperature of the wet wall. history (P, M, T + 1), or empty.
     """
     state = np.zeros(STATE_ROWS * LANES, dtype=F)
     constant = np.ones(CONSTANT_ROWS * LANES, dtype=F)
@@ -816,18 +857,27 @@ def run_blocks(
     pressing = np.ones(LANES, dtype=F)
     by_length = np.zeros(LENGTH_ROWS * LANES * 16, dtype=F)
     matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
+    pieces, lengths = np.empty((1024, 4), dtype=np.int64), np.empty((64, 2))
     like, supplying, held = np.zeros(LANES, dtype=U), np.ones(LANES, dtype=F), np.ones(LANES, dtype=F)
+    cuts = np.zeros(LANES + 1, dtype=np.int64)
     where, where_pressure = np.zeros(LANES, dtype=U), np.zeros(LANES, dtype=U)
     flat, flat_pressure, runs = weather.reshape(-1), pressure.reshape(-1), weather.shape[1]
     forced, walls, supplies = weather.shape[3] - 1, conducts.shape[1] - 1, supply.shape[0] - 1
     for block in range(first_block, last_block):
         first, count, schedule, kind = blocks[block, 0], blocks[block, 1], blocks[block, 2], blocks[block, 3]
-        square_root = blocks[block, 4] == 1
-        lengths_here = lengths[length_from[schedule] : length_from[schedule + 1]]
+        square_root, has_hole = blocks[block, 4] == 1, blocks[block, 5] == 1
+        runs_here = run_steps[run_from[schedule] : run_from[schedule + 1]]
+        cut_kind = kind + 2 if has_hole else kind
+        count_pieces, known = list_pieces(runs_here, step_s, cut_kind, rules, pieces, lengths)
+        if count_pieces > pieces.shape[0] or known > lengths.shape[0]:
+            pieces = np.empty((2 * count_pieces, 4), dtype=np.int64)
+            lengths = np.empty((2 * known, 2))
+            count_pieces, known = list_pieces(runs_here, step_s, cut_kind, rules, pieces, lengths)
+        lengths_here = lengths[:known]
         need = LENGTH_ROWS * LANES * lengths_here.shape[0]
         if by_length.shape[0] < need:
             by_length = np.zeros(need, dtype=F)
-        has_hole = blocks[block, 5] == 1
+        state[:] = ZERO
         for lane in range(LANES):
             known = lane < count
             case = lane_case[first + (lane if known else 0)]
@@ -856,11 +906,21 @@ def run_blocks(
                     vectors,
                 )  # fmt: skip
                 _begin(cases[case], opened_s, state, constant, U(lane))
-        _spread(STATE_ROWS, state, like, held)
-        _spread(CONSTANT_ROWS, constant, like, held)
-        _spread(LENGTH_ROWS * lengths_here.shape[0], by_length, like, held)
+        parts = 0
         for lane in range(LANES):
-            constant[SUPPLY + U(lane)] = supplying[lane]
+            if lane == 0 or like[lane] != like[lane - 1]:
+                cuts[parts] = lane
+                parts += 1
+        cuts[parts] = LANES
+        _spread(STATE_OF_CASE[kind], U(0), state, like, held, cuts, parts)
+        _spread(CONSTANTS_OF_KIND[kind], U(0), constant, like, held, cuts, parts)
+        for length in range(lengths_here.shape[0]):
+            _spread(LENGTHS_OF_KIND[kind], U(length * LENGTH_ROWS * LANES), by_length, like, held, cuts, parts)
+        for lane in range(LANES):
+            j = U(lane)
+            constant[SUPPLY + j] = supplying[j]
+            state[OXYGEN + j] = IN_AIR
+            state[PRESSURE + j] = ONE
         if history.shape[0] > 0:
             for lane in range(count):
                 history[lane_case[first + lane], lane_member[first + lane], 0] = cases[lane_case[first + lane], I_START]
@@ -871,14 +931,20 @@ def run_blocks(
             u = row[lane_case[here]]
             where[lane] = u * runs * WEATHER_ROWS * (forced + 1) + member
             where_pressure[lane] = u * runs
+        places = 0
+        for lane in range(LANES):
+            if lane == 0 or where[lane] != where[lane - 1] + U(1):
+                cuts[places] = lane
+                places += 1
+        cuts[places] = LANES
         run = -1
         at_s = 0.0
         counted_s = 0.0
         before_s = F(0.0)
-        for piece in range(piece_from[schedule], piece_from[schedule + 1]):
+        for piece in range(count_pieces):
             if pieces[piece, 0] != run:
                 run = pieces[piece, 0]
-                _look_around(around, flat, where, U(run * WEATHER_ROWS * (forced + 1)), U(forced + 1))
+                _look_around(around, flat, where, cuts, places, U(run), U(forced + 1))
                 if kind == HEAT:
                     moved = run == 0
                     for lane in range(LANES):
@@ -892,17 +958,17 @@ def run_blocks(
             at = U(length * LENGTH_ROWS * LANES)
             whole_s = F(part_s * parts)
             if kind == NONE:
-                _drive_none(state, constant, by_length, around, at, whole_s)
+                _drive_none(state, constant, by_length, around, at)
             elif kind == HEAT:
                 _drive_heat(state, constant, by_length, around, at, whole_s, before_s, has_hole, square_root)
             else:
                 _drive_cold(state, constant, by_length, around, at, whole_s)
             _lose(state, constant, by_length, around, at, whole_s)
             before_s = whole_s
-            for _ in range(parts):
+            for part in range(parts):
                 at_s += part_s
                 _move(state, constant, by_length, at, kind == HEAT, F(at_s / step_s))
-                if pieces[piece, 3] == 1:
+                if pieces[piece, 3] == 1 or part < parts - 1:
                     _count(state, constant, F(at_s - counted_s))
                     counted_s = at_s
             if history.shape[0] > 0 and pieces[piece, 2] >= 0:

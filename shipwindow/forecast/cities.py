@@ -9,14 +9,18 @@ from __future__ import annotations
 
 import csv
 import math
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import TypeVar
 
 from shipwindow.errors import ConfigError
 from shipwindow.forecast.error_law import SEASONS, Site
+from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.packed import config_folder
 
+K = TypeVar("K", bound=Hashable)
 TABLE = "forecast-errors.csv"
 # How far a city may speak for a place; errors at 150 km still have 0.4 of their course in common.
 # [km] Status: engineering choice.
@@ -46,6 +50,13 @@ def find_site(latitude_deg: float, longitude_deg: float, within_km: float = WITH
     if away_km > within_km:
         return Site(f"no city of the error table within {within_km:.0f} km: the mean of all cities")
     return Site(f"{city.name}, {away_km:.0f} km away", city.high, city.low)
+
+
+def find_sites(forecasts: Mapping[K, Forecast], within_km: float = WITHIN_KM) -> dict[K, Site]:
+    """Give the error factors for each of the forecasts, by the middle of its cell."""
+    return {
+        key: find_site(forecast.latitude_deg, forecast.longitude_deg, within_km) for key, forecast in forecasts.items()
+    }
 
 
 @lru_cache(maxsize=4)

@@ -21,7 +21,7 @@ from shipwindow.box import Bag, Box, DoseLaw, Exposure, HeatPack, Load, PackPlan
 from shipwindow.box.batch import follow
 from shipwindow.box.fast import run
 from shipwindow.box.lanes import Lanes, prepare
-from shipwindow.box.pieces import list_pieces
+from shipwindow.box.pieces import rules
 from shipwindow.cargo import Tolerance, doses
 from shipwindow.errors import DomainError
 
@@ -106,13 +106,13 @@ def test_water_is_right_to_the_promise(many: tuple[str, Many], merge: bool) -> N
     kind, truth = many
     found_C = run(truth.lanes, None, keep_history=True, merge=merge).history_C
     seen = np.isfinite(found_C) & truth.going
-    assert seen.mean() > (0.3 if merge else 0.5), "hardly any edge was compared"
+    assert seen.sum() > (0.4 if merge else 0.99) * truth.going.sum() * len(WALL), "hardly any edge was compared"
     np.testing.assert_allclose(found_C[seen], truth.water_C[seen], rtol=0, atol=ALLOWED_K[kind])
 
 
 def test_a_second_integrator_agrees(make_cases: Callable[..., list[Any]]) -> None:
     """Radau of scipy, on equations written anew here for a box without a pack, from the network's numbers alone."""
-    from scipy.integrate import solve_ivp  # noqa: PLC0415
+    from scipy.integrate import solve_ivp
 
     for case in make_cases("none", 6, seed=7):
         lanes = prepare([case.load], [case.plan], [case.exposure], start_C=case.start_C)
@@ -165,7 +165,7 @@ def test_energy_closes(many: tuple[str, Many]) -> None:
     """
     kind, truth = many
     coefs, start_C = truth.lanes.coefs, truth.lanes.start_C
-    from shipwindow.box import kernel  # noqa: PLC0415  loads numba
+    from shipwindow.box import kernel  # loads numba
 
     rows = summed_up(truth)
     gained = sum(
@@ -192,8 +192,8 @@ def test_energy_closes(many: tuple[str, Many]) -> None:
 def test_doses_are_those_of_the_history(many: tuple[str, Many]) -> None:
     """Against cargo.doses on the 60 s history.
 
-    Tolerance: 99 of 100 doses above 0.01 within 10 % (0.04 in log10, a tenth of the narrowest spread of tolerance); a
-    dip through a gate shorter than a part may be missed, which is worth at most 0.03 of a dose.
+    Tolerance: 99 of 100 doses above 0.01 within 0.04 in log10, a tenth of the usual spread of tolerance; a
+    dip through a gate shorter than a part may be missed, which is worth at most 0.05 of a dose.
     """
     _, truth = many
     steps = truth.lanes.forcing.steps
@@ -213,8 +213,8 @@ def test_doses_are_those_of_the_history(many: tuple[str, Many]) -> None:
         assert counts.sum() > 10, "no dose to compare"
         off = np.abs(np.log10(np.maximum(got[counts], 1e-9) / want[counts]))
         assert np.quantile(off, 0.99) == pytest.approx(0.0, abs=0.04)
-        np.testing.assert_allclose(got[~counts], want[~counts], rtol=0, atol=0.03)
-        np.testing.assert_allclose(got[counts], want[counts], rtol=0.2, atol=0.03)
+        np.testing.assert_allclose(got[~counts], want[~counts], rtol=0, atol=0.05)
+        np.testing.assert_allclose(got[counts], want[counts], rtol=0.1, atol=0.05)
     # extremes are seen at points 10 to 25 minutes apart; in the smallest boxes water moves 0.1 K between them
     edge_C = np.where(truth.going, truth.water_C, np.nan)
     np.testing.assert_allclose(found.low_C, np.nanmin(edge_C, axis=-1), rtol=0, atol=0.08)
@@ -283,17 +283,27 @@ def test_without_a_pack_water_stays_between_start_and_weather(many: tuple[str, M
 
 
 def test_pieces_cover_the_trip_and_hit_every_edge() -> None:
+    from shipwindow.box.kernel import list_pieces  # loads numba
+
+    def cut(run_steps: Sequence[int], step_s: float, kind: int) -> tuple[Array, Array]:
+        pieces, lengths = np.empty((4096, 4), dtype=np.int64), np.empty((64, 2))
+        count, known = list_pieces(np.array(run_steps, dtype=np.int64), step_s, kind, rules(), pieces, lengths)
+        return pieces[:count], lengths[:known]
+
+    runs = (1, 7, 2, 30)
     for kind in range(4):
         for step_s in (60.0, 600.0, 3600.0, 21600.0):
-            runs = (1, 7, 2, 30)
-            found = list_pieces(runs, step_s, kind)
-            whole_s = (found.lengths[:, 0] * found.lengths[:, 1])[found.pieces[:, 1]]
+            pieces, lengths = cut(runs, step_s, kind)
+            whole_s = (lengths[:, 0] * lengths[:, 1])[pieces[:, 1].astype(int)]
             for number, steps in enumerate(runs):
-                assert whole_s[found.pieces[:, 0] == number].sum() == pytest.approx(steps * step_s, rel=1e-9)
-            assert found.pieces[-1, 2] == sum(runs)
-            assert found.pieces[-1, 3] == 1
-            single = list_pieces([1] * 40, step_s, kind)
-            assert sorted(set(single.pieces[:, 2]) - {-1}) == list(range(1, 41))
+                assert whole_s[pieces[:, 0] == number].sum() == pytest.approx(steps * step_s, rel=1e-9)
+            assert pieces[-1, 2] == sum(runs)
+            assert pieces[-1, 3] == 1
+            single, _ = cut([1] * 40, step_s, kind)
+            assert sorted(set(single[:, 2]) - {-1}) == list(range(1, 41))
+            # room that does not suffice is told, not overrun
+            few = np.empty((2, 4), dtype=np.int64)
+            assert list_pieces(np.array(runs), step_s, kind, rules(), few, np.empty((1, 2)))[0] == len(pieces)
 
 
 def test_one_law_a_case(make_cases: Callable[..., list[Any]]) -> None:

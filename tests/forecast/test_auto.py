@@ -80,7 +80,7 @@ def test_where_the_us_service_reaches(name: str, latitude_deg: float, longitude_
 
 def test_the_place_decides_who_is_asked(kit: Any, good: Any) -> None:
     nws, met = Scripted("nws", good), Scripted("met", good)
-    source = AutoSource({"nws": nws, "met": met}, 30.0)
+    source = AutoSource({"nws": nws, "met": met}, 12.0, 30.0)
     assert (source.fetch(CHICAGO, kit.now).source, nws.asked, met.asked) == ("nws", 1, 0)
     found = source.fetch(BERLIN, kit.now)
     assert (found.source, nws.asked, met.asked) == ("met", 1, 1)
@@ -93,22 +93,38 @@ def test_the_place_decides_who_is_asked(kit: Any, good: Any) -> None:
 def test_the_next_one_answers_and_says_so(kit: Any, good: Any) -> None:
     nws, met = Scripted("nws", failing("the grid is late")), Scripted("met", failing("down"))
     own = Scripted("openmeteo", good)
-    found = AutoSource({"nws": nws, "met": met, "openmeteo": own}, 30.0).fetch(CHICAGO, kit.now)
+    found = AutoSource({"nws": nws, "met": met, "openmeteo": own}, 12.0, 30.0).fetch(CHICAGO, kit.now)
     assert found.source == "openmeteo"
     assert found.flags[0] == "from openmeteo: nws failed: the grid is late; met failed: down"
 
 
 def test_too_old_counts_as_failed(kit: Any, good: Any) -> None:
     old = Scripted("nws", lambda _place, now: read_met(kit.met_document(issued_at=now - 31 * H)))
-    found = AutoSource({"nws": old, "met": Scripted("met", good)}, 30.0).fetch(CHICAGO, kit.now)
+    found = AutoSource({"nws": old, "met": Scripted("met", good)}, 12.0, 30.0).fetch(CHICAGO, kit.now)
     assert found.flags[0] == "from met: nws failed: the forecast made at 2026-03-03 08:00Z is 31 h old"
     with pytest.raises(StaleForecast, match="31 h old"):
-        AutoSource({"nws": old}, 30.0).fetch(CHICAGO, kit.now)
+        AutoSource({"nws": old}, 12.0, 30.0).fetch(CHICAGO, kit.now)
+
+
+def test_a_stale_one_is_used_only_where_none_is_fresher(kit: Any, good: Any) -> None:
+    stale = Scripted("nws", lambda _place, now: read_met(kit.met_document(issued_at=now - 20 * H)))
+    staler = Scripted("met", lambda _place, now: read_met(kit.met_document(issued_at=now - 25 * H)))
+    down = Scripted("met", failing("no answer"))
+    fresher = AutoSource({"nws": stale, "met": Scripted("met", good)}, 12.0, 30.0).fetch(CHICAGO, kit.now)
+    assert fresher.flags[0] == "from met: nws failed: the forecast made at 2026-03-03 19:00Z is 20 h old"
+    for other, reason in ((staler, "the forecast made at 2026-03-03 14:00Z is 25 h old"), (down, "no answer")):
+        kept = AutoSource({"nws": stale, "met": other}, 12.0, 30.0).fetch(CHICAGO, kit.now)
+        assert (kept.source, kept.flags[0]) == ("nws", f"from nws: met failed: {reason}")
+    alone = AutoSource({"nws": stale}, 12.0, 30.0).fetch(CHICAGO, kit.now)
+    assert not any(flag.startswith("from ") for flag in alone.flags)
+    gathered = gather({"a": CHICAGO}, AutoSource({"nws": stale}, 12.0, 30.0), kit.now, Ages())["a"]
+    assert isinstance(gathered, Forecast)
+    assert gathered.flags[-1] == "stale: 20 h old"
 
 
 def test_when_all_fail_each_reason_is_told_and_the_others_go_on(kit: Any, good: Any) -> None:
     met = Scripted("met", lambda place, now: good(place, now) if place is BERLIN else failing("no answer")())
-    source = AutoSource({"nws": Scripted("nws", failing("503")), "met": met}, 30.0)
+    source = AutoSource({"nws": Scripted("nws", failing("503")), "met": met}, 12.0, 30.0)
     found = gather({"a": CHICAGO, "b": BERLIN}, source, kit.now, Ages())
     assert isinstance(found["a"], MissingForecast)
     assert found["a"].read == "no source has a forecast (nws: 503; met: no answer)"

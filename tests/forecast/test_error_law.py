@@ -13,7 +13,8 @@ from numpy.testing import assert_allclose
 
 from shipwindow.errors import ConfigError, DomainError
 from shipwindow.forecast import error_law as law
-from shipwindow.forecast.cities import find_site, read_cities
+from shipwindow.forecast.cities import find_site, find_sites, read_cities
+from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.packed import config_folder
 
 
@@ -67,6 +68,19 @@ def test_a_known_city_and_an_honest_none() -> None:
     assert nowhere.says == "no city of the error table within 150 km: the mean of all cities"
     assert (nowhere.high, nowhere.low) == ((1.0,) * 4, (1.0,) * 4)
     assert find_site(41.98, -87.90, within_km=1.0).says.startswith("no city")
+
+
+def test_sites_of_many_forecasts_at_once() -> None:
+    zero = np.zeros(3)
+    at = datetime(2026, 1, 1, tzinfo=UTC)
+    layers = (zero,) * 6
+    forecasts = {
+        name: Forecast("x", name, at, at, *layers, latitude, longitude, 0.0)
+        for name, latitude, longitude in (("hub", 41.98, -87.9), ("far", 0.0, 0.0))
+    }
+    sites = find_sites(forecasts)
+    assert sites["hub"] == find_site(41.98, -87.9)
+    assert sites["far"].says.startswith("no city")
 
 
 def test_the_table_is_whole() -> None:

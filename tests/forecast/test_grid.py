@@ -100,6 +100,10 @@ def test_a_record_no_one_could_read_is_refused() -> None:
         replace(forecast(), gust_m_s=np.zeros(5))
     with pytest.raises(DomainError, match="without a time zone"):
         replace(forecast(), start_at=START.replace(tzinfo=None))
+    for hint in ({"members_C": np.zeros((3, 5))}, {"members_C": np.zeros(6)}, {"band_C": np.zeros((3, 6))}):
+        with pytest.raises(DomainError, match="members or band of another length"):
+            replace(forecast(), **hint)
+    assert replace(forecast(), members_C=np.zeros((3, 6)), band_C=np.zeros((2, 6))).members_C is not None
 
 
 def test_age_is_the_age_of_the_issue() -> None:

@@ -73,6 +73,18 @@ def test_the_terms_of_the_service_are_kept(service: Any, open_met: Any, kit: Any
         open_met(contact="")
 
 
+def test_a_far_expiry_is_heeded_and_a_clock_set_back_is_not_trusted(service: Any, open_met: Any, kit: Any) -> None:
+    stamps = {"Expires": "Wed, 04 Mar 2026 21:00:00 GMT", "Date": "Wed, 04 Mar 2026 15:00:00 GMT"}
+    service.says(PATH, kit.said(body=body(kit.met_document()), headers=stamps))
+    source = open_met()
+    for hours in (0.0, 3.0, 5.9):
+        source.fetch(BERLIN, kit.now + hours * H)
+    assert len(service.asked) == 1
+    source.fetch(BERLIN, kit.now + 6.1 * H)
+    source.fetch(BERLIN, kit.now - 0.5 * H)
+    assert len(service.asked) == 3
+
+
 def test_an_altitude_is_passed_on(service: Any, open_met: Any, kit: Any) -> None:
     service.says(PATH + "&altitude=1234", kit.met_document())
     assert open_met().fetch_payload(BERLIN, kit.now, altitude_m=1234.4).forecast.elevation_m == 25.0

@@ -10,9 +10,11 @@ from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from numpy.testing import assert_allclose
 
 from shipwindow.errors import ConfigError, MissingForecast
 from shipwindow.forecast.cache import open_cache
+from shipwindow.forecast.sources.files import FilesSource, save_payload
 from shipwindow.forecast.sources.openmeteo import OpenMeteoSource
 from shipwindow.places import Place
 
@@ -116,6 +118,21 @@ def test_a_kept_answer_keeps_its_age(service: Any, open_own: Any, kit: Any, tmp_
     assert kept.issued_at == kit.now - 6 * H
     assert kept.flags[-1].startswith("last good copy")
     cache.close()
+
+
+def test_a_saved_answer_is_dated_by_its_name(service: Any, open_own: Any, kit: Any, tmp_path: Path) -> None:
+    service.says(path(), kit.columns())
+    payload = open_own().fetch_payload(BERLIN, kit.now)
+    saved = save_payload(tmp_path, payload)
+    folder = FilesSource(tmp_path, 5.0)
+    found = folder.fetch(BERLIN, kit.now)
+    assert (found.issued_at, found.source, found.raw_model) == (kit.now - 6 * H, "files", True)
+    assert_allclose(found.air_C, payload.forecast.air_C, rtol=0)  # the same bytes
+    saved.rename(tmp_path / "berlin.json")
+    (problem,) = folder.problems
+    assert problem.startswith(
+        "berlin.json: an undated answer in columns; expected its date at the end of the file's name"
+    )
 
 
 def test_a_cell_too_far_away_is_refused(service: Any, open_own: Any, kit: Any) -> None:

@@ -304,6 +304,13 @@ def test_recorded_errors_have_the_stated_memory_and_tails(pairs: list[Pair]) -> 
     assert together("high", 9, "low", 23, 1) == pytest.approx(0.12, abs=0.06)
     assert together("high", 9, "high", 33, 1) == pytest.approx(0.22, abs=0.03)
     assert together("low", 11, "low", 35, 1) == pytest.approx(0.22, abs=0.07)  # lows remember less: 0.17
+    # The mean of a night's low and the next high, standardised: 0.75 of one extreme, as drawn.
+    halves = [
+        (value + z[city, True, 20, day]) / 2.0
+        for (city, is_high, lead, day), value in z.items()
+        if not is_high and lead == 11 and (city, True, 20, day) in z
+    ]
+    assert float(np.std(halves)) == pytest.approx(0.75, abs=0.02)
     size = np.abs(np.array(list(z.values())))
     assert (size > 3.0).mean() == pytest.approx(0.0072, abs=0.0005)
     assert 0.0027 < (size > 3.0).mean() < 0.0093  # between the normal and the t7 law: the law errs to caution

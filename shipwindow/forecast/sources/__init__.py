@@ -45,7 +45,7 @@ def open_source(
 
     # Nothing is asked of an address the shop has not given.
     wanted = ("nws", "met", "openmeteo") if choice.openmeteo_address else ("nws", "met")
-    return AutoSource({name: _open(name, choice, contact, cache) for name in wanted}, choice.too_old_h)
+    return AutoSource({name: _open(name, choice, contact, cache) for name in wanted}, choice.stale_h, choice.too_old_h)
 
 
 def _open(name: str, choice: ForecastChoice, contact: str, cache: ForecastCache | None) -> PayloadSource:

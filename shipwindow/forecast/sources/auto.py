@@ -56,14 +56,17 @@ class AutoSource:
     ----------
     sources : mapping
         By name; "nws" goes first where it reaches and last nowhere, the others in the order given.
+    stale_h : float
+        A forecast older than this is used only if no other source has a fresher one. [h]
     too_old_h : float
-        A forecast older than this counts as a failure of its source. [h]
+        One older than this counts as a failure of its source. [h]
     """
 
     name = "auto"
 
-    def __init__(self, sources: Mapping[str, PayloadSource], too_old_h: float) -> None:
+    def __init__(self, sources: Mapping[str, PayloadSource], stale_h: float, too_old_h: float) -> None:
         self._sources = dict(sources)
+        self._stale_h = stale_h
         self._too_old_h = too_old_h
 
     def order(self, place: Place) -> Sequence[PayloadSource]:
@@ -76,21 +79,23 @@ class AutoSource:
         return self.fetch_payload(place, now).forecast
 
     def fetch_payload(self, place: Place, now: datetime) -> Payload:
-        """Give the forecast of the first source that has one, with its raw bodies."""
+        """Give the forecast of the first source that has a fresh one, else the freshest, with its raw bodies."""
         failed: list[tuple[str, ForecastError]] = []
+        stale: list[Payload] = []
         for source in self.order(place):
             try:
                 payload = source.fetch_payload(place, now)
-                self._check_age(payload.forecast, now)
+                self._check_age(payload.forecast, now, self._too_old_h)
+                self._hold(payload, now, stale)
             except ForecastError as error:
                 log.warning("forecast.source_failed source=%s reason=%s", source.name, error.read)
                 failed.append((source.name, error))
                 continue
-            if not failed:
-                return payload
-            says = f"from {source.name}: " + "; ".join(f"{name} failed: {error.read}" for name, error in failed)
-            forecast = replace(payload.forecast, flags=(says, *payload.forecast.flags))
-            return replace(payload, forecast=forecast)
+            return _flagged(payload, source.name, failed)
+        if stale:
+            best = max(stale, key=lambda payload: payload.forecast.issued_at)
+            name = best.forecast.source
+            return _flagged(best, name, [entry for entry in failed if entry[0] != name])
         reasons = "; ".join(f"{name}: {error.read}" for name, error in failed)
         if failed and all(isinstance(error, StaleForecast) for _, error in failed):
             raise StaleForecast(reasons, failed[0][1].expected, failed[0][1].do)
@@ -103,11 +108,28 @@ class AutoSource:
         for source in self._sources.values():
             source.close()
 
-    def _check_age(self, forecast: Forecast, now: datetime) -> None:
+    def _hold(self, payload: Payload, now: datetime, stale: list[Payload]) -> None:
+        """Put a stale forecast aside, and go on as if it had failed."""
+        try:
+            self._check_age(payload.forecast, now, self._stale_h)
+        except StaleForecast:
+            stale.append(payload)
+            raise
+
+    @staticmethod
+    def _check_age(forecast: Forecast, now: datetime, most_h: float) -> None:
         age_h = forecast.age_h(now)
-        if age_h > self._too_old_h:
+        if age_h > most_h:
             raise StaleForecast(
                 f"the forecast made at {forecast.issued_at:%Y-%m-%d %H:%M}Z is {age_h:.0f} h old",
-                f"one at most {self._too_old_h:g} h old",
+                f"one at most {most_h:g} h old",
                 "fetch again; the service may be late",
             )
+
+
+def _flagged(payload: Payload, name: str, failed: Sequence[tuple[str, ForecastError]]) -> Payload:
+    """Say which source was used and why not another."""
+    if not failed:
+        return payload
+    says = f"from {name}: " + "; ".join(f"{other} failed: {error.read}" for other, error in failed)
+    return replace(payload, forecast=replace(payload.forecast, flags=(says, *payload.forecast.flags)))

@@ -1,28 +1,33 @@
 """Forecasts from a folder of saved payloads, and the saving of them.
 
 For: running without a network, on recorded weather, and again on what was decided with. Files lie directly
-in the folder, one gridpoint or Locationforecast document each, any name ending in ``.json``; alerts lie
+in the folder, one gridpoint, Locationforecast or columns document each, any name ending in ``.json``; alerts lie
 beside their grid. A file that cannot be used is named in ``problems`` and passed over. Must not know: the network.
-Neighbours: ``gridpoint`` and ``locationforecast`` (read each), ``nws`` and ``met`` (make payloads).
+Neighbours: ``gridpoint``, ``locationforecast``, ``columns`` (read each), ``nws`` and ``met`` (make payloads).
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from shipwindow.errors import ForecastError, MissingForecast
 from shipwindow.forecast.grid import Forecast, Hazard
 from shipwindow.forecast.sources.alerts import merge, read_alerts
+from shipwindow.forecast.sources.columns import read_openmeteo
 from shipwindow.forecast.sources.gridpoint import CLOCK_SLACK, Grid, read_grid
 from shipwindow.forecast.sources.locationforecast import NO_WARNINGS, read_met
 from shipwindow.forecast.sources.outline import point_outline
-from shipwindow.forecast.sources.reading import LARGEST_BYTES, load_json, short
+from shipwindow.forecast.sources.reading import LARGEST_BYTES, bad, load_json, short
 from shipwindow.places import Place
 from shipwindow.store import write_atomically
 
 MOST_FILES = 20_000
+_STAMP = re.compile(r"\d{8}T\d{6}Z$")
 
 
 @dataclass(frozen=True)
@@ -149,14 +154,27 @@ class FilesSource:
                 isinstance(properties, dict) and "forecastGridData" in properties
             ):
                 return None
-            if isinstance(properties, dict) and "timeseries" in properties:
-                forecast = read_met(document, source=self.name)
-                return _Saved(path, Grid(forecast, point_outline(forecast.latitude_deg, forecast.longitude_deg)))
-            return _Saved(path, read_grid(document, source=self.name))
+            return _Saved(path, self._grid(path, document))
         except ForecastError as error:
             return f"{error.read}; expected {error.expected}"
         except OSError as error:
             return f"cannot be read: {error.strerror}"
+
+    def _grid(self, path: Path, document: Mapping[str, Any]) -> Grid:
+        """Read a document of any of the forms we save."""
+        properties = document.get("properties")
+        if isinstance(properties, dict) and "timeseries" in properties:
+            forecast = read_met(document)
+        elif "hourly" in document:
+            # Such an answer is undated; its file is named after the time it is taken to be from.
+            stamp = _STAMP.search(path.stem)
+            if stamp is None:
+                raise bad("an undated answer in columns", "its date at the end of the file's name, as `save` writes it")
+            forecast = read_openmeteo(document, datetime.strptime(stamp.group(0), "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC))
+        else:
+            return read_grid(document, source=self.name)
+        outline = point_outline(forecast.latitude_deg, forecast.longitude_deg)
+        return Grid(replace(forecast, source=self.name), outline)
 
     def _body(self, path: Path) -> bytes:
         try:

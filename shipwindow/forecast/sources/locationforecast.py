@@ -73,9 +73,7 @@ class _Point:
         return found if isinstance(found, Mapping) else {}
 
 
-def read_met(
-    document: bytes | str | Mapping[str, Any], *, source: str = "met", now: datetime | None = None
-) -> Forecast:
+def read_met(document: bytes | str | Mapping[str, Any], *, now: datetime | None = None) -> Forecast:
     """Read a Locationforecast document; raise ``MissingForecast`` with plain words if it cannot be trusted.
 
     What is absent stays a gap: an hour counts only if it lies wholly between two stated instants at most six hours
@@ -114,7 +112,7 @@ def read_met(
     if elevation_m is None:
         flags.append("no elevation in this forecast: sea level assumed")
     return Forecast(
-        source=source,
+        source="met",
         cell=f"{latitude_deg:g},{longitude_deg:g}",
         issued_at=issued_at,
         start_at=start_at,

@@ -27,6 +27,8 @@ from shipwindow.places import Place
 log = logging.getLogger(__name__)
 
 T = TypeVar("T")
+# These services forbid asking before an answer expires; a day is past any such time they state. Engineering choice.
+LONGEST_HELD = timedelta(hours=24)
 KEPT_HEADERS = ("cache-control", "content-type", "date", "etag", "expires", "last-modified")
 
 
@@ -136,7 +138,7 @@ class PointService:
         self, reply: Reply, answer: Answer | None, cell: str, question: Question, now: datetime, flags: list[str]
     ) -> tuple[Forecast, bytes]:
         headers = {name: reply.headers[name] for name in KEPT_HEADERS if name in reply.headers}
-        until = fresh_until(reply.headers, now)
+        until = fresh_until(reply.headers, now, LONGEST_HELD)
         if reply.status == 304 and answer is not None:
             forecast = question.read(answer.issue, now)
             headers = {**answer.headers, **headers}

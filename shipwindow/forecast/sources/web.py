@@ -113,8 +113,8 @@ def when(text: str | None) -> datetime | None:
     return found if found.tzinfo is not None else found.replace(tzinfo=UTC)
 
 
-def fresh_until(headers: Mapping[str, str], now: datetime) -> datetime:
-    """Say until when an answer need not be asked for again: max-age less Age, else Expires; at most an hour.
+def fresh_until(headers: Mapping[str, str], now: datetime, longest: timedelta = LONGEST_FRESH) -> datetime:
+    """Say until when an answer need not be asked for again: max-age less Age, else Expires; at most ``longest``.
 
     Expires is measured from the answer's own Date, so that a clock that is off by minutes does no harm.
     """
@@ -131,7 +131,7 @@ def fresh_until(headers: Mapping[str, str], now: datetime) -> datetime:
         lifetime = timedelta(0) if expires_at is None else expires_at - (when(headers.get("date")) or now)
     if lifetime is None:
         lifetime = UNSTATED_FRESH
-    return now + min(max(lifetime, timedelta(0)), LONGEST_FRESH)
+    return now + min(max(lifetime, timedelta(0)), longest)
 
 
 class Web:
