@@ -225,7 +225,7 @@ class _Group:
         if not (self.two_paths and self.forcing.wet_differs[step]):
             return None
         above = self.forcing.wet_outer_C[step] - self.forcing.outer_C[step]
-        return above.take(self.row, axis=0)
+        return np.asarray(above[self.row])
 
     def finish(self, out: _Out) -> None:
         for number, row in enumerate(self.rows):

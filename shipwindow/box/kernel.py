@@ -668,7 +668,6 @@ def _drive_heat(
     per_ahead_s = ONE / ahead
     for lane in range(LANES):
         j = U(lane)
-        kj = at + j
         heat_W = s[FOUND_W + j]
         s[OXYGEN + j] -= s[BREATHED + j]
         s[GIVEN_J + j] += heat_W * whole_s

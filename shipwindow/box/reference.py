@@ -100,8 +100,7 @@ def follow_lane(
         water, head, wall, pack, spent, oxygen, _lost = y
         pack_now = ice_C(pack) if cold else pack
         from_pack = g_ph * (pack_now - head) if heat or cold else 0.0
-        out = g_ea * (wall - outer)
-        wet_out = g_wa * (water - wet_outer)
+        out, wet_out = g_ea * (wall - outer), g_wa * (water - wet_outer)
         burnt = 0.0
         breath = 0.0
         if heat:

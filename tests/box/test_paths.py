@@ -84,7 +84,7 @@ def test_water_that_sees_the_wet_wall_alone(pool: Load, surround: Callable[..., 
 
 @pytest.mark.parametrize("solver", SOLVERS)
 def test_rest_in_sun_and_wind(pool: Load, surround: Callable[..., Exposure], solver: Solver) -> None:
-    """After sixteen days the water rests where both ways balance: still sol-air at the foot, windy sol-air above it."""
+    """After sixteen days the water rests where both ways balance: still sol-air at the foot, windy above it."""
     weather = surround(5.0, 384, step_s=3600.0, film_W_m2K=40.0, sun_W_m2=60.0)
     lanes = prepare([pool], [PackPlan()], [weather], start_C=25.0)
     cond = lanes.cond
