@@ -104,8 +104,8 @@ def run(
     if merge:
         _share(
             threads, exposures, 4, kernel.find_runs,
-            forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row,
-            NEAR_K, NEAR_SHARE, starts,
+            forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac,
+            steps_of_row, NEAR_K, NEAR_SHARE, starts,
         )  # fmt: skip
     else:
         starts[:] = 1
@@ -114,7 +114,8 @@ def run(
     pressure = np.empty((exposures, longest), dtype=np.float32)
     _share(
         threads, exposures, 4, kernel.compact,
-        forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, starts,
+        forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac,
+            steps_of_row, starts,
         weather, pressure,
     )  # fmt: skip
     coefs = lanes.coefs

@@ -1,6 +1,7 @@
 """Two ways out of the box: the water through the foam it touches, the headspace through the rest; and one on request.
 
-Expected values are written out here from lengths and resistances, or are closed forms of what is left when a link is cut.
+Expected values are written out here from lengths and resistances, or are closed forms of what is left when a link
+is cut.
 """
 
 from __future__ import annotations
