@@ -50,33 +50,33 @@ def _compiled(function: Compiled) -> Compiled:
 
 
 # ---------------------------------------------------------------------------- rows
-# state of a lane: first what differs from case to case when the lid is shut (8 rows, 14 with a pack), then the rest
+# state of a lane: first what differs from case to case when the lid is shut (8 rows, 14 with a pack), then the rest.
+# A mode Y counts in kelvin of water: the water is the sum of the modes.
 (
     Y0, Y1, Y2, Y3, WATER, LOW, HIGH, COUNTED, SPENT, STARTING, PER_AIR, AIR_HELD, CONTENT, PACK,
-    Z0, Z1, Z2, Z3, LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, OXYGEN, LAST_W, SLOPE_W, GIVEN_J,
-    PRESSURE, FUEL, BUOYANT, HEAD, PLACE, BASE, SOURCE, INTO, GUESS_W, PUSH, READY_W, MOST_W, FOUND_W, BREATHED,
-    BURN_W, SHARE,
-) = (U(row * LANES) for row in range(46))  # fmt: skip
-STATE_ROWS = 46
+    LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, OXYGEN, LAST_W, SLOPE_W, GIVEN_J, PRESSURE,
+    BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W, BURN_W, LEFT, READY_W, MOST_W,
+) = (U(row * LANES) for row in range(36))  # fmt: skip
+STATE_ROWS = 36
 STATE_OF_CASE = (8, 14, 14)
-# constants of a lane: first those of any kind (45), then of warmers (11), then of cold packs (5)
+# constants of a lane: first those of any kind (28), then of warmers (11), then of cold packs (5)
 (
-    W0, W1, W2, W3, H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
-    EL0, EL1, EL2, EL3, PL0, PL1, PL2, PL3, WL0, WL1, WL2, WL3, G_WET,
+    H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
     G_NOMINAL, FACTOR, R_WALL, PER_OUTER,
     HOT_FROM, HOT_AT, HOT_RATE, HOT_GATE, COLD_FROM, COLD_AT, COLD_RATE, COLD_GATE, BAG_AT, BAG_RATE,
     SAFE_LOW, SAFE_HIGH, FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING, SUPPLY, AIR_M3,
     MELTS, SOLID, LIQUID, LATENT, G_PACK,
-) = (U(row * LANES) for row in range(61))  # fmt: skip
-CONSTANT_ROWS = 61
-CONSTANTS_OF_KIND = (45, 56, 61)
-# constants of a lane for one length of piece: of any kind (16), with a pack (25), with a warmer (27)
+) = (U(row * LANES) for row in range(44))  # fmt: skip
+CONSTANT_ROWS = 44
+CONSTANTS_OF_KIND = (28, 39, 44)
+# constants of a lane for one length of piece: of any kind (24), with a pack (37), with a warmer (39)
 (
-    GO0, GO1, GO2, GO3, EM0, EM1, EM2, EM3, A_EE, A_EW, LM0, LM1, LM2, LM3, A_LE, A_LW,
-    HM0, HM1, HM2, HM3, A_EP, A_HE, A_HP, A_HW, A_LP, START_KEEP, START_MEAN,
-) = (U(row * LANES) for row in range(27))  # fmt: skip
-LENGTH_ROWS = 27
-LENGTHS_OF_KIND = (16, 27, 25)
+    KEEP0, KEEP1, KEEP2, KEEP3, ES0, ES1, ES2, ES3, EM0, EM1, EM2, EM3, A_EE,
+    WS0, WS1, WS2, WS3, A_EW, LM0, LM1, LM2, LM3, NET_E, NET_W,
+    PS0, PS1, PS2, PS3, HM0, HM1, HM2, HM3, A_EP, A_HE, A_HP, A_HW, NET_P, START_KEEP, START_MEAN,
+) = (U(row * LANES) for row in range(39))  # fmt: skip
+LENGTH_ROWS = 39
+LENGTHS_OF_KIND = (24, 39, 37)
 # weather of a lane during a run
 OUTER, FILM, PER_KABS, WET = U(0), U(LANES), U(2 * LANES), U(3 * LANES)
 WEATHER_ROWS = 4
@@ -110,6 +110,7 @@ SIXTH, TWENTIETH, FORTY_SECOND = F(1.0 / 6.0), F(1.0 / 20.0), F(1.0 / 42.0)
 LN2_HALF_SQUARED = F((0.5 * math.log(2.0)) ** 2)
 LEAST_SPAN_K = F(1e-5)
 PER_H = F(1.0 / 3600.0)
+LEAST_TOUCH = 1e-9
 ZERO_C = F(float(materials.ZERO_C_KABS))
 IN_AIR = F(float(materials.OXYGEN_IN_AIR_FRAC))
 PER_IN_AIR = F(1.0 / float(materials.OXYGEN_IN_AIR_FRAC))
@@ -205,10 +206,10 @@ def list_pieces(
 ) -> tuple[int, int]:
     """Cut runs of constant weather into pieces; kind 3 is a warmer under a lid hole.
 
-    pieces (n, 4): run, length, step edge at its end or -1, 1 to count the water there. lengths (k, 2): seconds of a
-    part, parts. Both are filled as far as they reach; gives back how many of each there are.
+    pieces (n, 4): run, length, step edge at its end or -1, 1 to count the water there. lengths (k,) in seconds. Both are
+    filled as far as they reach; gives back how many of each there are.
     """
-    lead_s, longest_part_s, count_s, longest_of_kind_s, start_s = rules
+    lead_s, count_s, longest_of_kind_s, start_s = rules
     longest_s = longest_of_kind_s[kind]
     count = known = 0
     begun_s = counted_s = 0.0
@@ -225,17 +226,16 @@ def list_pieces(
             piece_s = rest_s / math.ceil(rest_s / limit_s - 1e-9)
             if limit_s < longest_s and rest_s > limit_s:
                 piece_s = limit_s
-            parts = math.ceil(piece_s / longest_part_s - 1e-9)
             done_s += piece_s
             length = -1
-            for each in range(known):
-                if abs(lengths[each, 0] - piece_s / parts) < 1e-6 and lengths[each, 1] == parts:
+            for each in range(min(known, lengths.shape[0])):
+                if abs(lengths[each] - piece_s) < 1e-6:
                     length = each
             if length < 0:
                 length = known
                 known += 1
                 if length < lengths.shape[0]:
-                    lengths[length, 0], lengths[length, 1] = piece_s / parts, parts
+                    lengths[length] = piece_s
             edges = (begun_s + done_s) / step_s
             edge = round(edges)
             if count < pieces.shape[0]:
@@ -369,43 +369,42 @@ def _set_up(
             matrix[i, k] /= root[i] * root[k]
             matrix[k, i] = matrix[i, k]
     _eigen(matrix, vectors, size)
-    for i in range(4):
+    g_nominal = g_ea
+    for i in range(size):
         row = U(i * LANES) + j
-        if i >= size:
-            for first in (W0, H0, E0, P0, EL0, PL0, WL0):
-                constant[first + row] = ZERO
-            state[Y0 + row] = ZERO
-            continue
-        decay = matrix[i, i]
-        at_w, at_h, at_e = vectors[0, i] / root[0], vectors[1, i] / root[1], vectors[2, i] / root[2]
-        at_p = vectors[3, i] / root[3] if size == 4 else 0.0
-        into = at_p if kind == HEAT else at_h * g_ph
-        constant[W0 + row], constant[H0 + row], constant[E0 + row], constant[P0 + row] = at_w, at_h, at_e, at_p
-        constant[EL0 + row], constant[PL0 + row], constant[WL0 + row] = at_e / decay, into / decay, at_w * g_wa / decay
+        # of a unit of the mode, in kelvin of water; a mode that hardly touches the water is kept in range
+        water = vectors[0, i] / root[0]
+        scale = water if abs(water) > LEAST_TOUCH else LEAST_TOUCH
         filled = 0.0
         for node in range(size):
             filled += vectors[node, i] * root[node]
-        state[Y0 + row] = filled * case[I_START]
-    constant[G_NOMINAL + j], constant[FACTOR + j], constant[G_WET + j] = g_ea, factor, g_wa
+        state[Y0 + row] = scale * filled * case[I_START]
+        constant[H0 + row] = vectors[1, i] / root[1] / scale
+        constant[E0 + row] = vectors[2, i] / root[2] / scale
+        if size == 4:
+            constant[P0 + row] = vectors[3, i] / root[3] / scale
+    constant[G_NOMINAL + j], constant[FACTOR + j] = g_nominal, factor
     constant[R_WALL + j], constant[PER_OUTER + j], constant[G_PACK + j] = r_wall, 1.0 / outer_m2, g_ph
     for length in range(lengths.shape[0]):
-        part_s, whole_s = lengths[length, 0], lengths[length, 0] * lengths[length, 1]
+        whole_s = lengths[length]
         at = U(length * LENGTH_ROWS * LANES) + j
         ee = ep = he = hp = le = lp = lw = ew = hw = 0.0
-        for i in range(4):
+        for i in range(size):
             row = at + U(i * LANES)
-            if i >= size:
-                by_length[GO0 + row] = by_length[EM0 + row] = by_length[HM0 + row] = by_length[LM0 + row] = ZERO
-                continue
             decay = matrix[i, i]
+            water = vectors[0, i] / root[0]
+            scale = water if abs(water) > LEAST_TOUCH else LEAST_TOUCH
             at_h, at_e = vectors[1, i] / root[1], vectors[2, i] / root[2]
-            wet = g_wa * vectors[0, i] / root[0]
-            loss = g_ea * at_e + wet
             into = vectors[3, i] / root[3] if kind == HEAT else at_h * g_ph
-            mean = -math.expm1(-decay * whole_s) / (decay * whole_s)
+            wet = g_wa * water
+            loss = g_ea * at_e + wet
+            gone = -math.expm1(-decay * whole_s)
+            mean = gone / (decay * whole_s)
             rest = (1.0 - mean) / decay
-            by_length[GO0 + row] = -math.expm1(-decay * part_s)
-            by_length[EM0 + row], by_length[HM0 + row], by_length[LM0 + row] = at_e * mean, at_h * mean, loss * mean
+            by_length[KEEP0 + row] = 1.0 - gone
+            by_length[ES0 + row], by_length[PS0 + row] = scale * at_e * gone / decay, scale * into * gone / decay
+            by_length[EM0 + row], by_length[HM0 + row] = at_e * mean / scale, at_h * mean / scale
+            by_length[WS0 + row], by_length[LM0 + row] = scale * wet * gone / decay, loss * mean / scale
             ee += at_e * at_e * rest
             ep += at_e * into * rest
             he += at_h * at_e * rest
@@ -416,8 +415,9 @@ def _set_up(
             ew += at_e * wet * rest
             hw += at_h * wet * rest
         by_length[A_EE + at], by_length[A_EP + at], by_length[A_HE + at], by_length[A_HP + at] = ee, ep, he, hp
-        by_length[A_LE + at], by_length[A_LP + at], by_length[A_LW + at] = le, lp, lw
         by_length[A_EW + at], by_length[A_HW + at] = ew, hw
+        # what stays of a watt at the wall, of a kelvin of the wet wall's air, of a watt or kelvin of the pack
+        by_length[NET_E + at], by_length[NET_W + at], by_length[NET_P + at] = 1.0 - le, g_wa - lw, -lp
         start_up_s = case[I_START_UP_S]
         by_length[START_KEEP + at] = math.exp(-whole_s / start_up_s)
         by_length[START_MEAN + at] = -math.expm1(-whole_s / start_up_s) * start_up_s / whole_s
@@ -475,44 +475,56 @@ def _begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: An
     constant[SAFE_LOW + j], constant[SAFE_HIGH + j] = case[I_SAFE_LOW], case[I_SAFE_HIGH]
 
 
-# ---------------------------------------------------------------------------- what drives a piece
+# ---------------------------------------------------------------------------- one piece
 # The wall's outside is taken at a nominal conductance; what the film adds or takes is a source at the wall. Its mean
 # follows from the mean wall temperature it makes itself: q = a (T_outer - known mean) / (x + a A), in closed form.
 # The wet wall's conductance never changes, so its outside enters as a second, plain input.
 @_compiled
-def _drive_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any) -> None:
+def _go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
+    """Move a box without a pack over a piece."""
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
         outer, g = x[OUTER + j], c[G_NOMINAL + j]
         resistance = c[R_WALL + j] + x[FILM + j] * c[PER_OUTER + j]
         more = c[FACTOR + j] - g * resistance
-        mean_e = k[EM0 + kj] * s[Y0 + j] + k[EM1 + kj] * s[Y1 + j] + k[EM2 + kj] * s[Y2 + j]
-        usual = g * outer
+        y0, y1, y2 = s[Y0 + j], s[Y1 + j], s[Y2 + j]
+        mean_e = k[EM0 + kj] * y0 + k[EM1 + kj] * y1 + k[EM2 + kj] * y2
         wet = x[WET + j]
         mean_e += k[A_EW + kj] * wet
+        usual = g * outer
         by_source = k[A_EE + kj]
         source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
-        s[Z0 + j] = c[EL0 + j] * source + c[WL0 + j] * wet
-        s[Z1 + j] = c[EL1 + j] * source + c[WL1 + j] * wet
-        s[Z2 + j] = c[EL2 + j] * source + c[WL2 + j] * wet
-        s[SOURCE + j] = source
+        loss = k[LM0 + kj] * y0 + k[LM1 + kj] * y1 + k[LM2 + kj] * y2
+        s[WALL_J + j] += whole_s * (k[NET_E + kj] * source + k[NET_W + kj] * wet - loss)
+        y0 = k[KEEP0 + kj] * y0 + k[ES0 + kj] * source + k[WS0 + kj] * wet
+        y1 = k[KEEP1 + kj] * y1 + k[ES1 + kj] * source + k[WS1 + kj] * wet
+        y2 = k[KEEP2 + kj] * y2 + k[ES2 + kj] * source + k[WS2 + kj] * wet
+        s[Y0 + j], s[Y1 + j], s[Y2 + j] = y0, y1, y2
+        water = y0 + y1 + y2
+        s[WATER + j] = water
+        low, high, low_at, high_at = s[LOW + j], s[HIGH + j], s[LOW_AT + j], s[HIGH_AT + j]
+        s[LOW_AT + j] = now if water < low else low_at
+        s[LOW + j] = water if water < low else low
+        s[HIGH_AT + j] = now if water > high else high_at
+        s[HIGH + j] = water if water > high else high
 
 
 @_compiled
-def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
-    """As the plain box, with the pack's heat content solved together with it: never melts more than there is."""
+def _go_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
+    """Move a box with a cold pack, whose heat content is solved together with it: never melts more than there is."""
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
         outer, g = x[OUTER + j], c[G_NOMINAL + j]
         resistance = c[R_WALL + j] + x[FILM + j] * c[PER_OUTER + j]
         more = c[FACTOR + j] - g * resistance
-        mean_e = k[EM0 + kj] * s[Y0 + j] + k[EM1 + kj] * s[Y1 + j] + k[EM2 + kj] * s[Y2 + j]
-        mean_h = k[HM0 + kj] * s[Y0 + j] + k[HM1 + kj] * s[Y1 + j] + k[HM2 + kj] * s[Y2 + j]
-        usual = g * outer
+        y0, y1, y2 = s[Y0 + j], s[Y1 + j], s[Y2 + j]
+        mean_e = k[EM0 + kj] * y0 + k[EM1 + kj] * y1 + k[EM2 + kj] * y2
+        mean_h = k[HM0 + kj] * y0 + k[HM1 + kj] * y1 + k[HM2 + kj] * y2
         wet = x[WET + j]
         mean_e += k[A_EW + kj] * wet
+        usual = g * outer
         by_source = k[A_EE + kj]
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
@@ -532,11 +544,19 @@ def _drive_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: An
         s[PACK + j] = new
         mean_p = HALF * (pack + new)
         source -= place * by_pack * mean_p
-        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * mean_p + c[WL0 + j] * wet
-        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * mean_p + c[WL1 + j] * wet
-        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * mean_p + c[WL2 + j] * wet
-        s[SOURCE + j] = source
-        s[INTO + j] = mean_p
+        loss = k[LM0 + kj] * y0 + k[LM1 + kj] * y1 + k[LM2 + kj] * y2
+        s[WALL_J + j] += whole_s * (k[NET_E + kj] * source + k[NET_W + kj] * wet + k[NET_P + kj] * mean_p - loss)
+        y0 = k[KEEP0 + kj] * y0 + k[ES0 + kj] * source + k[PS0 + kj] * mean_p + k[WS0 + kj] * wet
+        y1 = k[KEEP1 + kj] * y1 + k[ES1 + kj] * source + k[PS1 + kj] * mean_p + k[WS1 + kj] * wet
+        y2 = k[KEEP2 + kj] * y2 + k[ES2 + kj] * source + k[PS2 + kj] * mean_p + k[WS2 + kj] * wet
+        s[Y0 + j], s[Y1 + j], s[Y2 + j] = y0, y1, y2
+        water = y0 + y1 + y2
+        s[WATER + j] = water
+        low, high, low_at, high_at = s[LOW + j], s[HIGH + j], s[LOW_AT + j], s[HIGH_AT + j]
+        s[LOW_AT + j] = now if water < low else low_at
+        s[LOW + j] = water if water < low else low
+        s[HIGH_AT + j] = now if water > high else high_at
+        s[HIGH + j] = water if water > high else high
 
 
 @_compiled
@@ -558,7 +578,7 @@ def _buoyant(s: Floats, c: Floats, x: Floats) -> None:
     """Exchange through the lid hole, as oxygen.buoyant_from_terms."""
     for lane in range(LANES):
         j = U(lane)
-        p, head = s[PRESSURE + j], s[HEAD + j] + s[PUSH + j] * s[GUESS_W + j]
+        p, head = s[PRESSURE + j], s[HEAD + j]
         # (head - air) / air_Kabs, from 1 / air_Kabs
         step = (head + ZERO_C) * x[PER_KABS + j] - ONE
         step = step if step > TINY else TINY
@@ -575,17 +595,14 @@ def _other_order(s: Floats, c: Floats) -> None:
     """Put iron left to the power of the decay order, where ``_expect`` took its square root."""
     for lane in range(LANES):
         j = U(lane)
-        left, most = s[FUEL + j], s[MOST_W + j]
-        burn = s[READY_W + j] * s[SHARE + j] * F(left ** c[ORDER + j])
+        left, most = s[LEFT + j], s[MOST_W + j]
+        burn = s[READY_W + j] * F(left ** c[ORDER + j])
         s[BURN_W + j] = burn if burn < most else most
 
 
 @_compiled
-def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ahead: Any) -> None:
-    """Find the headspace without the warmer, what a watt adds to it, the heat to expect, and how fast it would burn.
-
-    The heat expected goes on as it changed between the last two pieces.
-    """
+def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ahead: Any, square_root: Any) -> None:
+    """Find the mean headspace to expect and how fast the warmer would burn there in fresh air."""
     per_s, middle = PER_IN_AIR / whole_s, HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
@@ -598,46 +615,55 @@ def _expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, a
         mean_h = k[HM0 + kj] * y0 + k[HM1 + kj] * y1 + k[HM2 + kj] * y2 + k[HM3 + kj] * y3
         wet = x[WET + j]
         mean_e += k[A_EW + kj] * wet
+        mean_h += k[A_HW + kj] * wet
         usual = g * outer
         by_source = k[A_EE + kj]
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
         by_pack = place * k[A_EP + kj]
-        base_head = mean_h + k[A_HE + kj] * source + k[A_HW + kj] * wet
-        push = k[A_HP + kj] - k[A_HE + kj] * by_pack
-        s[HEAD + j] = base_head
-        s[PUSH + j] = push
-        s[BASE + j] = source
-        s[PLACE + j] = by_pack
+        # the heat expected goes on as it changed between the last two pieces
         guess = s[LAST_W + j] + ahead * s[SLOPE_W + j]
         guess = guess if guess > ZERO else ZERO
-        s[GUESS_W + j] = guess
+        head = mean_h + k[A_HE + kj] * (source - by_pack * guess) + k[A_HP + kj] * guess
+        s[HEAD + j] = head
+        s[BASE + j] = source
+        s[PLACE + j] = by_pack
+        s[MEAN_LOSS_W + j] = (
+            k[LM0 + kj] * y0 + k[LM1 + kj] * y1 + k[LM2 + kj] * y2 + k[LM3 + kj] * y3 - k[NET_W + kj] * wet
+        )
+        # how fast it would burn in fresh air, and no faster than iron is left
         starting, spent = s[STARTING + j], s[SPENT + j]
         s[STARTING + j] = k[START_KEEP + kj] * starting
-        # how fast it would burn in fresh air, for the heat guessed, and no faster than iron is left
-        head = base_head + push * guess
         share = _exp2_within(A0 + head * (A1 + head * (A2 + head * (A3 + head * (A4 + head * (A5 + head * A6))))))
         share = share if share > SHARE_LOW else SHARE_LOW
         share = share if share < SHARE_HIGH else SHARE_HIGH
-        ready = PER_IN_AIR * c[FULL_W + j] * s[PRESSURE + j] * (ONE - k[START_MEAN + kj] * starting)
+        ready = PER_IN_AIR * c[FULL_W + j] * s[PRESSURE + j] * (ONE - k[START_MEAN + kj] * starting) * share
         left = ONE - spent - middle * guess * c[PER_ENERGY + j]
         left = left if left > ZERO else ZERO
         most = (ONE - spent) * c[ENERGY + j] * per_s
         most = most if most > ZERO else ZERO
-        burn = ready * share * math.sqrt(left)
-        s[FUEL + j] = left
-        s[SHARE + j] = share
-        s[READY_W + j] = ready
-        s[MOST_W + j] = most
+        burn = ready * math.sqrt(left)
         s[BURN_W + j] = burn if burn < most else most
+        if not square_root:
+            s[LEFT + j], s[READY_W + j], s[MOST_W + j] = left, ready, most
 
 
 @_compiled
-def _breathe(s: Floats, c: Floats, whole_s: Any) -> None:
-    """Find the mean heat of a piece that the oxygen allows."""
-    per_s = ONE / whole_s
+def _go_heat(
+    s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any, before_s: Any, has_hole: Any,
+    square_root: Any,
+) -> None:  # fmt: skip
+    """Move a box with a warmer, which burns what iron and oxygen allow, never more than there is."""
+    ahead = HALF * (whole_s + before_s)
+    _expect(s, c, k, x, at, whole_s, ahead, square_root)
+    if not square_root:
+        _other_order(s, c)
+    if has_hole:
+        _buoyant(s, c, x)
+    per_ahead_s, per_s = ONE / ahead, ONE / whole_s
     for lane in range(LANES):
         j = U(lane)
+        kj = at + j
         burn = s[BURN_W + j]
         supply = c[SUPPLY + j] * ((c[LEAK + j] + s[BUOYANT + j]) * s[PRESSURE + j] + c[DIFFUSION + j])
         # the share of oxygen runs to its rest; straight in itself for frozen burn and supply, so it stays above 0
@@ -649,85 +675,34 @@ def _breathe(s: Floats, c: Floats, whole_s: Any) -> None:
         near = ONE - HALF * decay * (ONE - decay * THIRD)
         mean = near if decay < SERIES_BELOW else mean
         above = s[OXYGEN + j] - rest
-        s[FOUND_W + j] = burn * (rest + above * mean)
-        s[BREATHED + j] = above * mean * decay
-
-
-@_compiled
-def _drive_heat(
-    s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, before_s: Any, has_hole: Any, square_root: Any
-) -> None:
-    """As the plain box, with a warmer that burns what iron and oxygen allow, never more than there is."""
-    ahead = HALF * (whole_s + before_s)
-    _expect(s, c, k, x, at, whole_s, ahead)
-    if has_hole:
-        _buoyant(s, c, x)
-    if not square_root:
-        _other_order(s, c)
-    _breathe(s, c, whole_s)
-    per_ahead_s = ONE / ahead
-    for lane in range(LANES):
-        j = U(lane)
-        heat_W = s[FOUND_W + j]
-        s[OXYGEN + j] -= s[BREATHED + j]
+        s[OXYGEN + j] -= above * mean * decay
+        heat_W = burn * (rest + above * mean)
         s[GIVEN_J + j] += heat_W * whole_s
         s[SPENT + j] += heat_W * whole_s * c[PER_ENERGY + j]
         s[SLOPE_W + j] = (heat_W - s[LAST_W + j]) * per_ahead_s
         s[LAST_W + j] = heat_W
         source = s[BASE + j] - s[PLACE + j] * heat_W
+        s[WALL_J + j] += whole_s * (k[NET_E + kj] * source + k[NET_P + kj] * heat_W - s[MEAN_LOSS_W + j])
         wet = x[WET + j]
-        s[Z0 + j] = c[EL0 + j] * source + c[PL0 + j] * heat_W + c[WL0 + j] * wet
-        s[Z1 + j] = c[EL1 + j] * source + c[PL1 + j] * heat_W + c[WL1 + j] * wet
-        s[Z2 + j] = c[EL2 + j] * source + c[PL2 + j] * heat_W + c[WL2 + j] * wet
-        s[Z3 + j] = c[EL3 + j] * source + c[PL3 + j] * heat_W + c[WL3 + j] * wet
-        s[SOURCE + j] = source
-        s[INTO + j] = heat_W
+        y0 = k[KEEP0 + kj] * s[Y0 + j] + k[ES0 + kj] * source + k[PS0 + kj] * heat_W + k[WS0 + kj] * wet
+        y1 = k[KEEP1 + kj] * s[Y1 + j] + k[ES1 + kj] * source + k[PS1 + kj] * heat_W + k[WS1 + kj] * wet
+        y2 = k[KEEP2 + kj] * s[Y2 + j] + k[ES2 + kj] * source + k[PS2 + kj] * heat_W + k[WS2 + kj] * wet
+        y3 = k[KEEP3 + kj] * s[Y3 + j] + k[ES3 + kj] * source + k[PS3 + kj] * heat_W + k[WS3 + kj] * wet
+        s[Y0 + j], s[Y1 + j], s[Y2 + j], s[Y3 + j] = y0, y1, y2, y3
+        water = y0 + y1 + y2 + y3
+        s[WATER + j] = water
+        low, high, low_at, high_at = s[LOW + j], s[HIGH + j], s[LOW_AT + j], s[HIGH_AT + j]
+        s[LOW_AT + j] = now if water < low else low_at
+        s[LOW + j] = water if water < low else low
+        s[HIGH_AT + j] = now if water > high else high_at
+        s[HIGH + j] = water if water > high else high
 
 
 # ---------------------------------------------------------------------------- what comes of it
 @_compiled
-def _lose(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any) -> None:
-    """Count the heat that comes in through both parts of the wall, from the modes before they move."""
-    for lane in range(LANES):
-        j = U(lane)
-        kj = at + j
-        wet, source = x[WET + j], s[SOURCE + j]
-        loss = k[LM0 + kj] * s[Y0 + j] + k[LM1 + kj] * s[Y1 + j] + k[LM2 + kj] * s[Y2 + j] + k[LM3 + kj] * s[Y3 + j]
-        loss += k[A_LW + kj] * wet + k[A_LE + kj] * source + k[A_LP + kj] * s[INTO + j]
-        s[WALL_J + j] += whole_s * (source + c[G_WET + j] * wet - loss)
-
-
-@_compiled
-def _move(s: Floats, c: Floats, k: Floats, at: Any, four: Any, now: Any) -> None:
-    """Move the modes over one part, find the water and mark its extremes."""
-    if four:
-        for lane in range(LANES):
-            j = U(lane)
-            y3 = s[Y3 + j]
-            y3 += k[GO3 + at + j] * (s[Z3 + j] - y3)
-            s[Y3 + j] = y3
-            s[HEAD + j] = c[W3 + j] * y3
-    for lane in range(LANES):
-        j = U(lane)
-        kj = at + j
-        y0, y1, y2 = s[Y0 + j], s[Y1 + j], s[Y2 + j]
-        y0 += k[GO0 + kj] * (s[Z0 + j] - y0)
-        y1 += k[GO1 + kj] * (s[Z1 + j] - y1)
-        y2 += k[GO2 + kj] * (s[Z2 + j] - y2)
-        s[Y0 + j], s[Y1 + j], s[Y2 + j] = y0, y1, y2
-        last = s[HEAD + j] + c[W0 + j] * y0 + c[W1 + j] * y1 + c[W2 + j] * y2
-        s[WATER + j] = last
-        low, high, low_at, high_at = s[LOW + j], s[HIGH + j], s[LOW_AT + j], s[HIGH_AT + j]
-        s[LOW_AT + j] = now if last < low else low_at
-        s[LOW + j] = last if last < low else low
-        s[HIGH_AT + j] = now if last > high else high_at
-        s[HIGH + j] = last if last > high else high
-
-
-@_compiled
-def _count(s: Floats, c: Floats, part_s: Any) -> None:
+def _count(s: Floats, c: Floats, since_s: Any) -> None:
     """Count what the water met since it was last counted, taken as straight in between."""
-    part_h = part_s * PER_H
+    part_h = since_s * PER_H
     for lane in range(LANES):
         j = U(lane)
         first, last = s[COUNTED + j], s[WATER + j]
@@ -856,7 +831,7 @@ def run_blocks(
     pressing = np.ones(LANES, dtype=F)
     by_length = np.zeros(LENGTH_ROWS * LANES * 16, dtype=F)
     matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
-    pieces, lengths = np.empty((1024, 4), dtype=np.int64), np.empty((64, 2))
+    pieces, lengths = np.empty((1024, 4), dtype=np.int64), np.empty(64)
     like, supplying, held = np.zeros(LANES, dtype=U), np.ones(LANES, dtype=F), np.ones(LANES, dtype=F)
     cuts = np.zeros(LANES + 1, dtype=np.int64)
     where, where_pressure = np.zeros(LANES, dtype=U), np.zeros(LANES, dtype=U)
@@ -870,7 +845,7 @@ def run_blocks(
         count_pieces, known = list_pieces(runs_here, step_s, cut_kind, rules, pieces, lengths)
         if count_pieces > pieces.shape[0] or known > lengths.shape[0]:
             pieces = np.empty((2 * count_pieces, 4), dtype=np.int64)
-            lengths = np.empty((2 * known, 2))
+            lengths = np.empty(2 * known)
             count_pieces, known = list_pieces(runs_here, step_s, cut_kind, rules, pieces, lengths)
         lengths_here = lengths[:known]
         need = LENGTH_ROWS * LANES * lengths_here.shape[0]
@@ -953,23 +928,19 @@ def run_blocks(
                     if moved:
                         _enter_pressure(state, constant, pressing)
             length = pieces[piece, 1]
-            part_s, parts = lengths_here[length, 0], int(lengths_here[length, 1])
             at = U(length * LENGTH_ROWS * LANES)
-            whole_s = F(part_s * parts)
+            at_s += lengths_here[length]
+            whole_s, now = F(lengths_here[length]), F(at_s / step_s)
             if kind == NONE:
-                _drive_none(state, constant, by_length, around, at)
+                _go_none(state, constant, by_length, around, at, whole_s, now)
             elif kind == HEAT:
-                _drive_heat(state, constant, by_length, around, at, whole_s, before_s, has_hole, square_root)
+                _go_heat(state, constant, by_length, around, at, whole_s, now, before_s, has_hole, square_root)
             else:
-                _drive_cold(state, constant, by_length, around, at, whole_s)
-            _lose(state, constant, by_length, around, at, whole_s)
+                _go_cold(state, constant, by_length, around, at, whole_s, now)
             before_s = whole_s
-            for part in range(parts):
-                at_s += part_s
-                _move(state, constant, by_length, at, kind == HEAT, F(at_s / step_s))
-                if pieces[piece, 3] == 1 or part < parts - 1:
-                    _count(state, constant, F(at_s - counted_s))
-                    counted_s = at_s
+            if pieces[piece, 3] == 1:
+                _count(state, constant, F(at_s - counted_s))
+                counted_s = at_s
             if history.shape[0] > 0 and pieces[piece, 2] >= 0:
                 for lane in range(count):
                     history[lane_case[first + lane], lane_member[first + lane], pieces[piece, 2]] = state[

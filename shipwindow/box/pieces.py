@@ -23,12 +23,9 @@ the water of a box of random tests by less than 0.005 K."""
 LEAD_S = 600.0
 """First piece of a run. [s]. Status: engineering choice, two time constants of the wall."""
 
-LONGEST_S = (3600.0, 1800.0, 1800.0, 600.0)
+LONGEST_S = (1800.0, 1800.0, 1800.0, 600.0)
 """Longest piece without a pack, with a warmer, with a cold pack, with a warmer under a lid hole. [s].
 Status: engineering choice, see docs/science/solver.md."""
-
-LONGEST_PART_S = 1800.0
-"""Longest stretch over which water is counted as straight. [s]. Status: engineering choice."""
 
 COUNT_S = 1200.0
 """Time after which doses are counted again, at the next piece's end. [s]. Status: engineering choice."""
@@ -37,14 +34,14 @@ START_S = ((600.0, 150.0), (1200.0, 300.0), (3600.0, 600.0))
 """With a pack: until this time since the lid was shut, pieces of at most this length. [s, s]. Engineering choice."""
 
 
-def rules() -> tuple[float, float, float, tuple[float, ...], tuple[tuple[float, float], ...]]:
-    """Lengths as the kernel takes them: lead, longest part, count, longest pieces, start. [s].
+def rules() -> tuple[float, float, tuple[float, ...], tuple[tuple[float, float], ...]]:
+    """Lengths as the kernel takes them: lead, count, longest pieces, start. [s].
 
     References
     ----------
     .. [1] Chosen on random cases, see docs/science/solver.md. Status: engineering choice.
     """
-    return LEAD_S, LONGEST_PART_S, COUNT_S, LONGEST_S, START_S
+    return LEAD_S, COUNT_S, LONGEST_S, START_S
 
 
 @dataclass(frozen=True)
