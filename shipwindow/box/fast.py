@@ -52,14 +52,14 @@ def follow_fast(lanes: Lanes, threads: int = THREADS) -> Result:
     ----------
     .. [1] docs/science/solver.md. Status: engineering choice.
     """
-    from shipwindow.box import kernel
+    from shipwindow.box import kernel_rows
 
     found = run(lanes, None, keep_history=True, threads=threads)
     water_C, steps = found.history_C, lanes.forcing.steps
     for case in np.flatnonzero(steps < water_C.shape[2] - 1):
         water_C[case, :, steps[case] + 1 :] = water_C[case, :, steps[case], np.newaxis]
     given, oxygen, melted = (
-        found.rows[row].astype(np.float64) for row in (kernel.O_GIVEN, kernel.O_OXYGEN, kernel.O_MELTED)
+        found.rows[row].astype(np.float64) for row in (kernel_rows.O_GIVEN, kernel_rows.O_OXYGEN, kernel_rows.O_MELTED)
     )
     return Result(lanes.forcing.step_s, steps, water_C, given, oxygen, melted)
 
@@ -92,7 +92,7 @@ def run(
     ----------
     .. [1] docs/science/solver.md. Status: engineering choice.
     """
-    from shipwindow.box import kernel
+    from shipwindow.box import kernel, kernel_rows
 
     forcing = lanes.forcing
     merge = not keep_history if merge is None else merge
@@ -110,21 +110,20 @@ def run(
     else:
         starts[:] = 1
     longest = int(np.count_nonzero(starts, axis=1).max())
-    weather = np.empty((exposures, longest, kernel.WEATHER_ROWS, forcing.members), dtype=np.float32)
+    weather = np.empty((exposures, longest, kernel_rows.WEATHER_ROWS, forcing.members), dtype=np.float32)
     pressure = np.empty((exposures, longest), dtype=np.float32)
     _share(
         threads, exposures, 4, kernel.compact,
         forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac,
-            steps_of_row, starts,
-        weather, pressure,
+        steps_of_row, starts, weather, pressure,
     )  # fmt: skip
     coefs = lanes.coefs
     kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
     blocks = line_up_blocks(
         starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0, members,
-        kernel.LANES,
+        kernel_rows.LANES,
     )  # fmt: skip
-    rows = np.empty((kernel.OUT_ROWS, cases, members), dtype=np.float32)
+    rows = np.empty((kernel_rows.OUT_ROWS, cases, members), dtype=np.float32)
     history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
     _share(
         threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,

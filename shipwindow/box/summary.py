@@ -26,7 +26,7 @@ Array = NDArray[np.float64]
 Singles = NDArray[np.float32]
 Item = TypeVar("Item")
 
-FORCING_AT_ONCE_BYTES = 48e6
+FORCING_AT_ONCE_BYTES = 24e6
 """Surroundings laid out for one go of the kernel. [B]. Status: engineering choice."""
 
 
@@ -110,8 +110,8 @@ class Summary:
 
 
 _IN_ORDER = (
-    "low_C", "high_C", "low_at_steps", "high_at_steps", "heat_dose", "cold_dose", "bag_h", "over_h", "under_h", "water_C",
-    "head_C", "wall_C", "pack_C", "heat_given_J", "oxygen_frac", "spent_frac", "melted_frac", "walls_J",
+    "low_C", "high_C", "low_at_steps", "high_at_steps", "heat_dose", "cold_dose", "bag_h", "over_h", "under_h",
+    "water_C", "head_C", "wall_C", "pack_C", "heat_given_J", "oxygen_frac", "spent_frac", "melted_frac", "walls_J",
 )  # fmt: skip
 
 

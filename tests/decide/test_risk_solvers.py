@@ -63,7 +63,7 @@ def test_kernel_and_batch_agree(
             np.testing.assert_allclose(b.late_water_C[delay], a.late_water_C[delay], rtol=0, atol=WATER_K)
         assert b.water().low_C == pytest.approx(a.water().low_C, abs=WATER_K)
         assert b.water().high_C == pytest.approx(a.water().high_C, abs=WATER_K)
-        np.testing.assert_allclose(b.water_C[0], b.late_water_C["on-time"], rtol=0, atol=1e-4)
+        np.testing.assert_allclose(b.water_C[0], b.late_water_C["on-time"], rtol=0, atol=1e-3)
 
 
 def test_a_few_lanes_are_left_to_the_batch(
@@ -80,7 +80,7 @@ def test_a_few_lanes_are_left_to_the_batch(
     assert isinstance(way, Way)
     pairs = [(way, packing) for packing in list_packings(shipment.boxes[0], settings)]
     request = Request(pairs, members, tolerance_of(settings.cargo.cargo[shipment.cargo], settings.cargo.dose), 25.0)
-    by = {name: assess_many([request], name)[0][0].chances for name in ("batch", "kernel")}  # type: ignore[arg-type]
+    by = {name: assess_many([request], name)[0][0].chances for name in ("batch", "kernel")}
     np.testing.assert_array_equal(assess_many([request])[0][0].chances, by["batch"])
     monkeypatch.setattr("shipwindow.decide.risk.WORTH_THE_KERNEL", 1)
     np.testing.assert_array_equal(assess_many([request])[0][0].chances, by["kernel"])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ from numpy.testing import assert_allclose
 
 from shipwindow.errors import DomainError
 from shipwindow.forecast.grid import Forecast
+from shipwindow.settings.load import load_shop
 from shipwindow.settings.models import Settings, Surroundings
 from shipwindow.trip import ExposureDoubt, Trip, TripWeather, expose, plan_trip
 from shipwindow.trip.faces import BEARING_DEG, UPRIGHT, faces_net_W_m2, open_faces, porch_faces, sol_air_C
@@ -139,6 +141,16 @@ def waits(
 def test_settings_leave_the_porch_open(settings: Settings) -> None:
     assert {around.faces for around in settings.lanes.surroundings.values()} == {"open"}
     assert Surroundings.model_fields["roof_deg"].default == pytest.approx(90.0)
+
+
+def test_a_shop_may_say_which_way_its_customers_porches_look(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text('[shop]\nname = "Test"\nplace = "27.95,-82.46 America/New_York"\n')
+    (tmp_path / "lanes.toml").write_text(
+        '[hub.main]\nplace = "35.05,-89.98 America/Chicago"\n[surroundings.porch-sun]\nfaces = "west"\nroof-deg = 60\n'
+    )
+    around = load_shop(tmp_path, {}).settings.lanes.surroundings["porch-sun"]
+    assert around.faces == "west"
+    assert (around.roof_deg, around.sun_share) == pytest.approx((60.0, 1.0))
 
 
 def test_a_porch_to_the_east_has_the_morning_sun(waits: Callable[..., TripWeather]) -> None:

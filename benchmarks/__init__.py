@@ -1,0 +1,1 @@
+"""Benchmarks: ``python -m benchmarks [--quick]`` prints ratios measured within one run, with machine and versions."""

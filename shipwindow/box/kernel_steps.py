@@ -1,0 +1,335 @@
+"""Compiled: what happens to many lanes side by side over one piece, and what is counted of it.
+
+For: the loops in which the kernel spends its time; each becomes vector code of its own. Must not know: where lanes
+come from. Neighbours: ``reference`` (the same equations written out), ``kernel`` (calls it), ``kernel_rows``.
+"""
+# ruff: noqa: ANN401, FURB136  one loop, one function; max() and min() do not become vector code here
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from llvmlite import ir  # type: ignore[import-untyped]
+from numba import types
+from numba.extending import intrinsic
+
+from shipwindow.box import kernel_rows as r
+from shipwindow.box.kernel_rows import LANES, F, Floats, U, compiled
+
+
+@intrinsic
+def _times_power(typing_context: Any, value: Any, rounded: Any) -> Any:  # noqa: ARG001  numba's own signature
+    """Multiply by two to the whole number that MAGIC left in the low bits."""
+    if not (value == types.float32 and rounded == types.float32):
+        return None
+    signature = types.float32(types.float32, types.float32)
+
+    def emit(_context: Any, builder: Any, _signature: Any, args: Any) -> Any:
+        whole = ir.IntType(32)
+        bits = builder.bitcast(args[0], whole)
+        power = builder.shl(builder.bitcast(args[1], whole), ir.Constant(whole, 23))
+        return builder.bitcast(builder.add(bits, power), ir.FloatType())
+
+    return signature, emit
+
+
+_scaled: Any = _times_power  # called with two arguments; numba hands in the first
+
+
+@compiled
+def _exp2(x: Any) -> Any:
+    """Two to the power x, relative error below 3e-6."""
+    x = r.LOWEST_POWER if x < r.LOWEST_POWER else x
+    x = r.HIGHEST_POWER if x > r.HIGHEST_POWER else x
+    return _exp2_within(x)
+
+
+@compiled
+def _exp2_within(x: Any) -> Any:
+    """As _exp2, for an x that is known to stay within +-120."""
+    rounded = x + r.MAGIC
+    rest = x - (rounded - r.MAGIC)
+    return _scaled(r.ONE + rest * (r.C1 + rest * (r.C2 + rest * (r.C3 + rest * (r.C4 + rest * r.C5)))), rounded)
+
+
+# The wall's outside is taken at a nominal conductance; what the film adds or takes is a source at the wall. Its mean
+# follows from the mean wall temperature it makes itself: q = a (T_outer - known mean) / (x + a A), in closed form.
+# The wet wall's conductance never changes, so its outside enters as a second, plain input.
+@compiled
+def go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
+    """Move a box without a pack over a piece."""
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        outer, g = x[r.OUTER + j], c[r.G_NOMINAL + j]
+        resistance = c[r.R_WALL + j] + x[r.FILM + j] * c[r.PER_OUTER + j]
+        more = c[r.FACTOR + j] - g * resistance
+        y0, y1, y2 = s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j]
+        mean_e = k[r.EM0 + kj] * y0 + k[r.EM1 + kj] * y1 + k[r.EM2 + kj] * y2
+        wet = x[r.WET + j]
+        mean_e += k[r.A_EW + kj] * wet
+        usual = g * outer
+        by_source = k[r.A_EE + kj]
+        source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
+        loss = k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2
+        s[r.WALL_J + j] += whole_s * (k[r.NET_E + kj] * source + k[r.NET_W + kj] * wet - loss)
+        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.WS0 + kj] * wet
+        y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.WS1 + kj] * wet
+        y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.WS2 + kj] * wet
+        s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j] = y0, y1, y2
+        water = y0 + y1 + y2
+        s[r.WATER + j] = water
+        low, high, low_at, high_at = s[r.LOW + j], s[r.HIGH + j], s[r.LOW_AT + j], s[r.HIGH_AT + j]
+        s[r.LOW_AT + j] = now if water < low else low_at
+        s[r.LOW + j] = water if water < low else low
+        s[r.HIGH_AT + j] = now if water > high else high_at
+        s[r.HIGH + j] = water if water > high else high
+
+
+@compiled
+def go_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
+    """Move a box with a cold pack, whose heat content is solved together with it: never melts more than there is."""
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        outer, g = x[r.OUTER + j], c[r.G_NOMINAL + j]
+        resistance = c[r.R_WALL + j] + x[r.FILM + j] * c[r.PER_OUTER + j]
+        more = c[r.FACTOR + j] - g * resistance
+        y0, y1, y2 = s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j]
+        mean_e = k[r.EM0 + kj] * y0 + k[r.EM1 + kj] * y1 + k[r.EM2 + kj] * y2
+        mean_h = k[r.HM0 + kj] * y0 + k[r.HM1 + kj] * y1 + k[r.HM2 + kj] * y2
+        wet = x[r.WET + j]
+        mean_e += k[r.A_EW + kj] * wet
+        usual = g * outer
+        by_source = k[r.A_EE + kj]
+        place = more / (resistance + more * by_source)
+        source = usual + place * (outer - mean_e - by_source * usual)
+        by_pack = k[r.A_EP + kj]
+        mean_h += k[r.A_HE + kj] * source + k[r.A_HW + kj] * wet
+        kept = r.ONE - (k[r.A_HP + kj] - k[r.A_HE + kj] * place * by_pack)
+        flow = c[r.G_PACK + j] * whole_s
+        stiff = r.HALF * flow * kept
+        pack, melts, latent = s[r.PACK + j], c[r.MELTS + j], c[r.LATENT + j]
+        right = s[r.CONTENT + j] + flow * mean_h - stiff * (pack + melts)
+        frozen = right if right < r.ZERO else r.ZERO
+        melted = right - latent
+        melted = melted if melted > r.ZERO else r.ZERO
+        change = frozen / (c[r.SOLID + j] + stiff) + melted / (c[r.LIQUID + j] + stiff)
+        new = melts + change
+        s[r.CONTENT + j] = right - stiff * change
+        s[r.PACK + j] = new
+        mean_p = r.HALF * (pack + new)
+        source -= place * by_pack * mean_p
+        loss = k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2
+        s[r.WALL_J + j] += whole_s * (
+            k[r.NET_E + kj] * source + k[r.NET_W + kj] * wet + k[r.NET_P + kj] * mean_p - loss
+        )
+        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.PS0 + kj] * mean_p + k[r.WS0 + kj] * wet
+        y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.PS1 + kj] * mean_p + k[r.WS1 + kj] * wet
+        y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.PS2 + kj] * mean_p + k[r.WS2 + kj] * wet
+        s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j] = y0, y1, y2
+        water = y0 + y1 + y2
+        s[r.WATER + j] = water
+        low, high, low_at, high_at = s[r.LOW + j], s[r.HIGH + j], s[r.LOW_AT + j], s[r.HIGH_AT + j]
+        s[r.LOW_AT + j] = now if water < low else low_at
+        s[r.LOW + j] = water if water < low else low
+        s[r.HIGH_AT + j] = now if water > high else high_at
+        s[r.HIGH + j] = water if water > high else high
+
+
+@compiled
+def enter_pressure(s: Floats, c: Floats, pressure: Floats) -> None:
+    """Let outside air in where the pressure rises; where it falls the mixture leaves as it is."""
+    for lane in range(LANES):
+        j = U(lane)
+        now, before, held = pressure[j], s[r.PRESSURE + j], s[r.OXYGEN + j]
+        drawn = (now - before) / now
+        drawn = drawn if drawn > r.ZERO else r.ZERO
+        s[r.OXYGEN + j] = held + drawn * (r.IN_AIR - held)
+        s[r.PRESSURE + j] = now
+        s[r.AIR_HELD + j] = c[r.AIR_M3 + j] * now
+        s[r.PER_AIR + j] = r.ONE / (c[r.AIR_M3 + j] * now)
+
+
+@compiled
+def buoyant(s: Floats, c: Floats, x: Floats) -> None:
+    """Exchange through the lid hole, as oxygen.buoyant_from_terms."""
+    for lane in range(LANES):
+        j = U(lane)
+        p, head = s[r.PRESSURE + j], s[r.HEAD + j]
+        # (head - air) / air_Kabs, from 1 / air_Kabs
+        step = (head + r.ZERO_C) * x[r.PER_KABS + j] - r.ONE
+        step = step if step > r.TINY else r.TINY
+        inertial = c[r.INERTIAL + j] * math.sqrt(step)
+        viscous = c[r.VISCOUS + j] * step * p
+        turning = c[r.TURNING + j] * step * p * p
+        moving = turning - r.ONE
+        moving = moving if moving > r.ZERO else r.ZERO
+        s[r.BUOYANT + j] = moving * inertial * viscous / ((turning + r.TINY) * (inertial + viscous + r.SMALLEST_W))
+
+
+@compiled
+def other_order(s: Floats, c: Floats) -> None:
+    """Put iron left to the power of the decay order, where ``expect`` took its square root."""
+    for lane in range(LANES):
+        j = U(lane)
+        left, most = s[r.LEFT + j], s[r.MOST_W + j]
+        burn = s[r.READY_W + j] * F(left ** c[r.ORDER + j])
+        s[r.BURN_W + j] = burn if burn < most else most
+
+
+@compiled
+def expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ahead: Any, square_root: Any) -> None:
+    """Find the mean headspace to expect and how fast the warmer would burn there in fresh air."""
+    per_s, middle = r.PER_IN_AIR / whole_s, r.HALF * whole_s
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        outer, g = x[r.OUTER + j], c[r.G_NOMINAL + j]
+        resistance = c[r.R_WALL + j] + x[r.FILM + j] * c[r.PER_OUTER + j]
+        more = c[r.FACTOR + j] - g * resistance
+        y0, y1, y2, y3 = s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j], s[r.Y3 + j]
+        mean_e = k[r.EM0 + kj] * y0 + k[r.EM1 + kj] * y1 + k[r.EM2 + kj] * y2 + k[r.EM3 + kj] * y3
+        mean_h = k[r.HM0 + kj] * y0 + k[r.HM1 + kj] * y1 + k[r.HM2 + kj] * y2 + k[r.HM3 + kj] * y3
+        wet = x[r.WET + j]
+        mean_e += k[r.A_EW + kj] * wet
+        mean_h += k[r.A_HW + kj] * wet
+        usual = g * outer
+        by_source = k[r.A_EE + kj]
+        place = more / (resistance + more * by_source)
+        source = usual + place * (outer - mean_e - by_source * usual)
+        by_pack = place * k[r.A_EP + kj]
+        # the heat expected goes on as it changed between the last two pieces
+        guess = s[r.LAST_W + j] + ahead * s[r.SLOPE_W + j]
+        guess = guess if guess > r.ZERO else r.ZERO
+        head = mean_h + k[r.A_HE + kj] * (source - by_pack * guess) + k[r.A_HP + kj] * guess
+        s[r.HEAD + j] = head
+        s[r.BASE + j] = source
+        s[r.PLACE + j] = by_pack
+        s[r.MEAN_LOSS_W + j] = (
+            k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2 + k[r.LM3 + kj] * y3 - k[r.NET_W + kj] * wet
+        )
+        # how fast it would burn in fresh air, and no faster than iron is left
+        starting, spent = s[r.STARTING + j], s[r.SPENT + j]
+        s[r.STARTING + j] = k[r.START_KEEP + kj] * starting
+        share = _exp2_within(
+            r.A0 + head * (r.A1 + head * (r.A2 + head * (r.A3 + head * (r.A4 + head * (r.A5 + head * r.A6)))))
+        )
+        share = share if share > r.SHARE_LOW else r.SHARE_LOW
+        share = share if share < r.SHARE_HIGH else r.SHARE_HIGH
+        ready = r.PER_IN_AIR * c[r.FULL_W + j] * s[r.PRESSURE + j] * (r.ONE - k[r.START_MEAN + kj] * starting) * share
+        left = r.ONE - spent - middle * guess * c[r.PER_ENERGY + j]
+        left = left if left > r.ZERO else r.ZERO
+        most = (r.ONE - spent) * c[r.ENERGY + j] * per_s
+        most = most if most > r.ZERO else r.ZERO
+        burn = ready * math.sqrt(left)
+        s[r.BURN_W + j] = burn if burn < most else most
+        if not square_root:
+            s[r.LEFT + j], s[r.READY_W + j], s[r.MOST_W + j] = left, ready, most
+
+
+@compiled
+def go_heat(
+    s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any, before_s: Any, has_hole: Any,
+    square_root: Any,
+) -> None:  # fmt: skip
+    """Move a box with a warmer, which burns what iron and oxygen allow, never more than there is."""
+    ahead = r.HALF * (whole_s + before_s)
+    expect(s, c, k, x, at, whole_s, ahead, square_root)
+    if not square_root:
+        other_order(s, c)
+    if has_hole:
+        buoyant(s, c, x)
+    per_ahead_s, per_s = r.ONE / ahead, r.ONE / whole_s
+    for lane in range(LANES):
+        j = U(lane)
+        kj = at + j
+        burn = s[r.BURN_W + j]
+        supply = c[r.SUPPLY + j] * ((c[r.LEAK + j] + s[r.BUOYANT + j]) * s[r.PRESSURE + j] + c[r.DIFFUSION + j])
+        # the share of oxygen runs to its rest; straight in itself for frozen burn and supply, so it stays above 0
+        rate = burn * r.USED_M3_J + supply
+        per_rate = r.ONE / (rate + r.SMALLEST_RATE)
+        rest = supply * r.IN_AIR * per_rate
+        decay = rate * whole_s * s[r.PER_AIR + j]
+        mean = (r.ONE - _exp2(-r.LOG2_E * decay)) * per_rate * s[r.AIR_HELD + j] * per_s
+        near = r.ONE - r.HALF * decay * (r.ONE - decay * r.THIRD)
+        mean = near if decay < r.SERIES_BELOW else mean
+        above = s[r.OXYGEN + j] - rest
+        s[r.OXYGEN + j] -= above * mean * decay
+        heat_W = burn * (rest + above * mean)
+        s[r.GIVEN_J + j] += heat_W * whole_s
+        s[r.SPENT + j] += heat_W * whole_s * c[r.PER_ENERGY + j]
+        s[r.SLOPE_W + j] = (heat_W - s[r.LAST_W + j]) * per_ahead_s
+        s[r.LAST_W + j] = heat_W
+        source = s[r.BASE + j] - s[r.PLACE + j] * heat_W
+        s[r.WALL_J + j] += whole_s * (k[r.NET_E + kj] * source + k[r.NET_P + kj] * heat_W - s[r.MEAN_LOSS_W + j])
+        wet = x[r.WET + j]
+        y0 = k[r.KEEP0 + kj] * s[r.Y0 + j] + k[r.ES0 + kj] * source + k[r.PS0 + kj] * heat_W + k[r.WS0 + kj] * wet
+        y1 = k[r.KEEP1 + kj] * s[r.Y1 + j] + k[r.ES1 + kj] * source + k[r.PS1 + kj] * heat_W + k[r.WS1 + kj] * wet
+        y2 = k[r.KEEP2 + kj] * s[r.Y2 + j] + k[r.ES2 + kj] * source + k[r.PS2 + kj] * heat_W + k[r.WS2 + kj] * wet
+        y3 = k[r.KEEP3 + kj] * s[r.Y3 + j] + k[r.ES3 + kj] * source + k[r.PS3 + kj] * heat_W + k[r.WS3 + kj] * wet
+        s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j], s[r.Y3 + j] = y0, y1, y2, y3
+        water = y0 + y1 + y2 + y3
+        s[r.WATER + j] = water
+        low, high, low_at, high_at = s[r.LOW + j], s[r.HIGH + j], s[r.LOW_AT + j], s[r.HIGH_AT + j]
+        s[r.LOW_AT + j] = now if water < low else low_at
+        s[r.LOW + j] = water if water < low else low
+        s[r.HIGH_AT + j] = now if water > high else high_at
+        s[r.HIGH + j] = water if water > high else high
+
+
+# ---------------------------------------------------------------------------- what comes of it
+@compiled
+def count_doses(s: Floats, c: Floats, since_s: Any) -> None:
+    """Count what the water met since it was last counted, taken as straight in between."""
+    part_h = since_s * r.PER_H
+    for lane in range(LANES):
+        j = U(lane)
+        first, last = s[r.COUNTED + j], s[r.WATER + j]
+        s[r.COUNTED + j] = last
+        most = last if last > first else first
+        least = first if last > first else last
+        span = most - least
+        per_K = r.ONE / (span if span > r.LEAST_SPAN_K else r.LEAST_SPAN_K)
+        # share of the part beyond each edge of the band
+        over = (most - c[r.SAFE_HIGH + j]) * per_K
+        under = (c[r.SAFE_LOW + j] - least) * per_K
+        over = over if over > r.ZERO else r.ZERO
+        under = under if under > r.ZERO else r.ZERO
+        s[r.OVER + j] += part_h * (over if over < r.ONE else r.ONE)
+        s[r.UNDER + j] += part_h * (under if under < r.ONE else r.ONE)
+        # The gates of heat and cold exclude each other, so one power serves both: its exponent grows on either side.
+        # Chosen by a factor of 0 or 1: a choice between two reads would become slow scattered reads.
+        past_hot, past_cold = most - c[r.HOT_FROM + j], c[r.COLD_FROM + j] - least
+        hot = r.ONE if past_hot > r.ZERO else r.ZERO
+        share_hot, share_cold = past_hot * per_K, past_cold * per_K
+        share_hot = share_hot if share_hot > r.ZERO else r.ZERO
+        share_cold = share_cold if share_cold > r.ZERO else r.ZERO
+        share_hot = share_hot if share_hot < r.ONE else r.ONE
+        share_cold = share_cold if share_cold < r.ONE else r.ONE
+        rate, at_1h, gate = c[r.HOT_RATE + j], c[r.HOT_AT + j], c[r.HOT_GATE + j]
+        hot_a, hot_b = rate * first + at_1h, rate * last + at_1h
+        hot_a = hot_a if hot_a > gate else gate
+        hot_b = hot_b if hot_b > gate else gate
+        rate, at_1h, gate = c[r.COLD_RATE + j], c[r.COLD_AT + j], c[r.COLD_GATE + j]
+        cold_a, cold_b = rate * first + at_1h, rate * last + at_1h
+        cold_a = cold_a if cold_a > gate else gate
+        cold_b = cold_b if cold_b > gate else gate
+        cold_sum = cold_a + cold_b
+        # on the side not reached both ends lie on the gate, so its width is nothing
+        wide = (hot_b - hot_a) + (cold_b - cold_a)
+        wide *= wide * r.LN2_HALF_SQUARED
+        dose = (
+            _exp2(r.HALF * (cold_sum + hot * ((hot_a + hot_b) - cold_sum)))
+            * (r.ONE + wide * r.SIXTH * (r.ONE + wide * r.TWENTIETH * (r.ONE + wide * r.FORTY_SECOND)))
+            * part_h
+        )
+        s[r.HEAT_DOSE + j] += dose * share_hot
+        s[r.COLD_DOSE + j] += dose * (share_cold - hot * share_cold)
+        bag_rate = c[r.BAG_RATE + j]
+        wide = (last - first) * bag_rate
+        wide *= wide * r.LN2_HALF_SQUARED
+        s[r.BAG + j] += (
+            part_h * _exp2_within(bag_rate * (r.HALF * (first + last) - c[r.BAG_AT + j])) * (r.ONE + wide * r.SIXTH)
+        )
