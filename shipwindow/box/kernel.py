@@ -47,6 +47,19 @@ def _look_around(around: Floats, flat: Floats, where: Floats, cuts: Floats, part
 
 
 @compiled
+def _press(pressing: Floats, flat: Floats, where: Floats, cuts: Floats, parts: int, run: int) -> bool:
+    """Read the pressure of a run, which lanes of one part share; true at the first run and where it changes."""
+    moved = run == 0
+    for part in range(parts):
+        here = flat[where[U(cuts[part])] + U(run)]
+        if here != pressing[U(cuts[part])] or run == 0:
+            moved = True
+            for lane in range(cuts[part], cuts[part + 1]):
+                pressing[U(lane)] = here
+    return moved
+
+
+@compiled
 def _finish(
     kind: int, s: Floats, c: Floats, out: Floats, lane_case: Floats, lane_member: Floats, first: int, count: int
 ) -> None:
@@ -201,14 +214,8 @@ def _run_blocks(
             if pieces[piece, 0] != run:
                 run = pieces[piece, 0]
                 _look_around(around, flat, where, cuts, places, U(run), U(forced + 1))
-                if kind == r.HEAT:
-                    moved = run == 0
-                    for lane in range(LANES):
-                        here = flat_pressure[where_pressure[U(lane)] + U(run)]
-                        moved |= here != pressing[U(lane)]
-                        pressing[U(lane)] = here
-                    if moved:
-                        enter_pressure(state, constant, pressing)
+                if kind == r.HEAT and _press(pressing, flat_pressure, where_pressure, cuts, places, run):
+                    enter_pressure(state, constant, pressing)
             length = pieces[piece, 1]
             at = U(length * r.LENGTH_ROWS * LANES)
             at_s += lengths_here[length]

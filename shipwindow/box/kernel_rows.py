@@ -33,7 +33,16 @@ OPTIONS: dict[str, Any] = {"nogil": True, "fastmath": {"contract", "nsz"}, "erro
 
 
 def compiled(function: Compiled) -> Compiled:
-    """Compile what only compiled code calls; without wrappers for Python, which halves the time it takes."""
+    """Compile what only compiled code calls; without wrappers for Python, which halves the time it takes.
+
+    Parameters
+    ----------
+    function : callable               Of arrays and numbers. [1]
+
+    References
+    ----------
+    .. [1] None needed: bookkeeping. Status: engineering choice.
+    """
     make: Any = njit  # its stated type leaves these options out
     return cast("Compiled", make(no_cpython_wrapper=True, no_cfunc_wrapper=True, **OPTIONS)(function))
 

@@ -30,7 +30,7 @@ Status: engineering choice, see docs/science/solver.md."""
 COUNT_S = 1200.0
 """Time after which doses are counted again, at the next piece's end. [s]. Status: engineering choice."""
 
-START_S = ((600.0, 150.0), (1200.0, 300.0), (3600.0, 600.0))
+START_S = ((600.0, 300.0), (3600.0, 600.0))
 """With a pack: until this time since the lid was shut, pieces of at most this length. [s, s]. Engineering choice."""
 
 

@@ -28,7 +28,7 @@ from shipwindow.trip import DELAYS, Delay, ExposureDoubt, Trip, TripWeather
 
 Array = NDArray[np.float64]
 Solver = Literal["auto", "batch", "kernel"]
-LANES_AT_ONCE = {"batch": 20000, "kernel": 400000}
+LANES_AT_ONCE = {"batch": 20000, "kernel": 150000}
 """Keeps the history of one batch, and what the kernel writes, under about 100 MB."""
 
 

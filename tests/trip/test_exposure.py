@@ -162,7 +162,13 @@ def test_pressure_falls_in_flight(trip: Trip, weather: dict[Any, Any], settings:
 
 
 def test_doubts_shift_only_what_they_name(trip: Trip, weather: dict[Any, Any], settings: Settings) -> None:
-    doubts = [CENTRAL, ExposureDoubt(forecast_sigmas=1.28), ExposureDoubt(indoor="low"), ExposureDoubt(indoor="high")]
+    doubts = [
+        CENTRAL,
+        ExposureDoubt(forecast_sigmas=1.28),
+        ExposureDoubt(indoor="low"),
+        ExposureDoubt(hold="low"),
+        ExposureDoubt(hold="high"),
+    ]
     around = seen(expose(trip, weather, settings, doubts))
     air = around.exposure.air_C
     law, origin = settings.rules.doubts, weather["origin"]
@@ -172,10 +178,12 @@ def test_doubts_shift_only_what_they_name(trip: Trip, weather: dict[Any, Any], s
     assert_allclose(air[1, ramp] - air[0, ramp], shift_K, rtol=1e-6)
     flight = during(around, "flight to the hub")
     rule = settings.lanes.surroundings["flight"]
-    assert_allclose(
-        air[:, flight][:, 0], [rule.indoor_C, rule.indoor_C, rule.indoor_low_C, rule.indoor_high_C], rtol=EXACT
-    )
-    assert_allclose(air[2, ramp], air[0, ramp], rtol=EXACT)
+    assert_allclose(air[:3, flight], rule.indoor_C, rtol=EXACT)
+    assert_allclose(air[3:, flight][:, 0], [rule.indoor_low_C, rule.indoor_high_C], rtol=EXACT)
+    assert_allclose(air[2:, ramp], air[[0, 0, 0]][:, ramp], rtol=EXACT)
+    bench = during(around, "bench")
+    assert_allclose(air[3:, bench], air[[0, 0]][:, bench], rtol=EXACT)
+    assert (air[2, bench] < air[0, bench]).all()
 
 
 def test_a_stale_forecast_is_trusted_less(
