@@ -160,7 +160,8 @@ def summarise(
     laws = [dose_law] if isinstance(dose_law, DoseLaw) else list(dose_law)
     if len(laws) not in (1, cases):
         raise DomainError(f"{len(laws)} dose laws for {cases} cases", "as many, or one for all", "match the lists")
-    numbers = np.array([law.numbers for law in laws]) if len(laws) > 1 else np.array([laws[0].numbers])
+    known = {law: law.numbers for law in set(laws)}
+    numbers = np.array([known[law] for law in laws])
     parts: list[NDArray[np.float32]] = []
     steps: list[NDArray[np.int64]] = []
     for cut in _cuts(exposures, cases):
