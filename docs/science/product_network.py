@@ -12,6 +12,7 @@ mass of paper, no leak of air.
 from __future__ import annotations
 
 import math
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,15 +26,16 @@ from shipwindow.box.network import coefficients, conductances
 from shipwindow.box.packs import ColdPack, HeatPack, PackPlan, pack_C
 
 Array = NDArray[np.float64]
+Paths = Literal["two", "one"]
 
 PAPER_KG_M3 = 15.0  # of the 3-D model's fill
 STANDING_BAGS = 4
 BAG_LENGTH_M = 0.30
 
 
-def load_of(box: Packed) -> Load:
+def load_of(box: Packed, paths: Paths = "two") -> Load:
     """Give the product's load: a pool over the whole floor, or four standing bags on a share of it."""
-    foam = Box(box.inner_m, box.wall_m, box.foam_W_mK, "moulded", box.carton_m, 0.0)
+    foam = Box(box.inner_m, box.wall_m, box.foam_W_mK, "moulded", box.carton_m, 0.0, wall_paths=paths)
     water_m3 = box.water_kg / SEA_DENSITY_KG_M3
     paper_kg = PAPER_KG_M3 * box.fill_m * foam.floor_m2
     paper_kg_m3 = paper_kg / (foam.inner_m3 - water_m3)
@@ -59,30 +61,25 @@ def plan_of(box: Packed) -> PackPlan:
     return PackPlan()
 
 
-def simulated_water_C(box: Packed, hours: tuple[float, ...]) -> Array:
+def simulated_water_C(box: Packed, hours: tuple[float, ...], paths: Paths = "two") -> Array:
     """Give the water temperature by the product's own door. [degC]."""
     steps = round(hours[-1])
     same = np.ones((1, steps))
     air = Exposure(3600.0, box.air_C * same, same / box.outer_R_m2K_W, 0.0 * same, np.ones(steps))
-    result = simulate([load_of(box)], [plan_of(box)], [air], start_C=box.start_C, foam_C=float(FOAM_REFERENCE_C))
+    result = simulate([load_of(box, paths)], [plan_of(box)], [air], start_C=box.start_C, foam_C=float(FOAM_REFERENCE_C))
     return np.asarray(result.water_C[0, 0, [round(h) for h in hours]])
 
 
-def product_water_C(box: Packed, hours: tuple[float, ...], walls: int = 1) -> Array:
-    """Give the water temperature of the product's network at the hours, by a general stiff solver. [degC].
-
-    ``walls=2`` cuts the wall node in two by the product's own inner areas: the wet share serves the water, the dry
-    share the head space. It is a question put to the network ("what if"), not the product.
-    """
-    numbers = coefficients([load_of(box)], [plan_of(box)])
+def product_water_C(box: Packed, hours: tuple[float, ...], paths: Paths = "two") -> Array:
+    """Give the water temperature of the product's network at the hours, by a general stiff solver. [degC]."""
+    load = load_of(box, paths)
+    numbers = coefficients([load], [plan_of(box)])
     links = conductances(numbers, np.array([float(FOAM_REFERENCE_C)]), np.ones(1))
     water_wall, head_wall = float(links.water_wall_W_K[0, 0]), float(links.head_wall_W_K[0, 0])
     water_head, pack_head = float(links.fill_W_K[0, 0]), float(links.pack_W_K[0, 0])
     wall_air = float(links.wall_air_W_K(np.array([[1.0 / box.outer_R_m2K_W]]))[0, 0])
+    water_air = float(links.water_out_W_K[0, 0])
     water_J_K, head_J_K, wall_J_K = (float(c[0]) for c in (numbers.water_J_K, numbers.head_J_K, numbers.wall_J_K))
-    wet = load_of(box).wetting.wall_m2 / load_of(box).box.inner_m2
-    # with one wall both halves are tied by a link so large that they are one node
-    tie_W_K, part = (1e3, 0.5) if walls == 1 else (0.0, wet)
     warmer_J_K = float(numbers.warmer_J_K[0])
     ice = (
         float(numbers.melts_C[0]),
@@ -97,22 +94,20 @@ def product_water_C(box: Packed, hours: tuple[float, ...], walls: int = 1) -> Ar
         return float(pack_C(heat_J, *ice)) if box.ice_kg > 0.0 else head_C
 
     def slope(_: float, state: Array) -> Array:
-        water, head, wet_wall, dry_wall, heat_J = state
-        from_wall, from_head = water_wall * (wet_wall - water), water_head * (head - water)
-        to_head, from_pack = head_wall * (dry_wall - head), pack_head * (held_C(heat_J, head) - head)
-        across = tie_W_K * (dry_wall - wet_wall)
+        water, head, wall, heat_J = state
+        from_wall, from_head = water_wall * (wall - water), water_head * (head - water)
+        to_head, from_pack = head_wall * (wall - head), pack_head * (held_C(heat_J, head) - head)
         return np.array(
             [
-                (from_wall + from_head) / water_J_K,
+                (from_wall + from_head + water_air * (box.air_C - water)) / water_J_K,
                 (to_head - from_head + from_pack) / head_J_K,
-                (part * wall_air * (box.air_C - wet_wall) - from_wall + across) / (part * wall_J_K),
-                ((1.0 - part) * wall_air * (box.air_C - dry_wall) - to_head - across) / ((1.0 - part) * wall_J_K),
+                (wall_air * (box.air_C - wall) - from_wall - to_head) / wall_J_K,
                 box.heat_W - from_pack,
             ]
         )
 
     start_J = warmer_J_K * box.start_C if box.heat_W > 0.0 else float(numbers.cold_start_J[0])
-    start = np.array([box.start_C] * 4 + [start_J])
+    start = np.array([box.start_C] * 3 + [start_J])
     t_s = np.array(hours) * 3600.0
     answer = solve_ivp(slope, (0.0, t_s[-1]), start, method="Radau", t_eval=t_s, rtol=1e-7, atol=1e-7)
     return np.asarray(answer.y[0])

@@ -5,7 +5,7 @@ Twelve hours at 5 C for twelve small bags in a box of 2.5 cm of foam:
 >>> load = Load(Box((0.30, 0.25, 0.20), wall_m=0.025), bags=((Bag((0.10, 0.20), 80e-6), 12),))
 >>> result = simulate([load], [PackPlan()], [Exposure.hourly([5.0] * 12)], start_C=25.0)
 >>> print(f"{result.water_C[0, 0, -1]:.1f} degC")
-7.8 degC
+9.3 degC
 
 Every assumption and number: docs/science/box-model.md.
 """

@@ -202,6 +202,7 @@ class _Group:
         self.history = np.empty((int(self.steps.max()) + 1, *self.shape))
         self.history[0] = self.start_C
         self._tables: dict[float, Tables] = {}
+        self.two_paths = bool(np.any(self.cond.water_out_W_K > 0.0))
 
     def tables(self, step_s: float) -> Tables:
         if step_s not in self._tables:
@@ -218,6 +219,13 @@ class _Group:
         film += self.cond.wall_air_K_W
         wall_air = np.divide(self.cond.factor, film)
         return outer_C, self.span.place(wall_air)
+
+    def wet_above_K(self, step: int) -> Array | None:
+        """How much warmer the wet wall's outside is than that of the rest, for a step; None if it nowhere is."""
+        if not (self.two_paths and self.forcing.wet_differs[step]):
+            return None
+        above = self.forcing.wet_outer_C[step] - self.forcing.outer_C[step]
+        return np.asarray(above[self.row])
 
     def finish(self, out: _Out) -> None:
         for number, row in enumerate(self.rows):
@@ -247,12 +255,15 @@ def _dot(table: Array, place: Array, u: Sequence[Array]) -> Array:
 
 def _run_none(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
     group = _Group(lanes, rows, "none")
-    table = group.tables(lanes.forcing.step_s).step
+    table = group.tables(lanes.forcing.step_s)
     nodes = [group.start_C] * 3
     for step in range(int(group.steps.max())):
         outer_C, place = group.surroundings(step)
         u = [node - outer_C for node in nodes]
-        nodes = [_dot(table[:, node], place, u) + outer_C for node in (W, H, E)]
+        nodes = [_dot(table.step[:, node], place, u) + outer_C for node in (W, H, E)]
+        above_K = group.wet_above_K(step)
+        if above_K is not None:
+            nodes = [nodes[node] + _value(table.wet[:, node], place) * above_K for node in (W, H, E)]
         group.history[step + 1] = nodes[W]
     group.finish(out)
 
@@ -275,12 +286,15 @@ def _run_heat(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
         air_C = group.forcing.air_C[step].take(group.row, axis=0)
         pressure = group.forcing.pressure_frac[step].take(group.row)[:, np.newaxis]
         warmer.enter(pressure, _going(group, step))
+        above_K = group.wet_above_K(step)
         pieces = _splits(lanes.forcing.step_s, step)
         piece_s = lanes.forcing.step_s / pieces
         table = group.tables(piece_s)
         for piece in range(pieces):
             u = [node - outer_C for node in nodes]
             head_C = _dot(table.mean_head, place, u) + outer_C
+            if above_K is not None:
+                head_C = head_C + _value(table.wet_head, place) * above_K
             push_head = _value(table.push_head, place)
             from_s = step * lanes.forcing.step_s + piece * piece_s
             heat_W = warmer.give(head_C, push_head, air_C, from_s=from_s, step_s=piece_s)
@@ -288,6 +302,8 @@ def _run_heat(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
                 _dot(table.step[:, node], place, u) + _value(table.push[:, node], place) * heat_W + outer_C
                 for node in (W, H, E, P)
             ]
+            if above_K is not None:
+                nodes = [nodes[node] + _value(table.wet[:, node], place) * above_K for node in (W, H, E, P)]
         group.history[step + 1] = nodes[W]
     group.finish(out)
     out.heat_J[rows] = warmer.given_J
@@ -306,6 +322,7 @@ def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
     for step in range(int(group.steps.max())):
         outer_C, place = group.surroundings(step)
         going = _going(group, step)
+        above_K = group.wet_above_K(step)
         pieces = _splits(lanes.forcing.step_s, step)
         piece_s = lanes.forcing.step_s / pieces
         table = group.tables(piece_s)
@@ -316,6 +333,8 @@ def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
             # heat taken = flow x (mean headspace - mean pack); both straight in the pack's new temperature
             by_end = _value(table.head_end, place)
             known = _dot(table.mean_head, place, u) + _value(table.head_start, place) * ice
+            if above_K is not None:
+                known = known + _value(table.wet_head, place) * above_K
             stiff = flow * (0.5 - by_end)
             right = heat + flow * (known + outer_C * (1.0 - by_end) - 0.5 * ice_C) - stiff * melts
             new_C = (
@@ -330,6 +349,8 @@ def _run_cold(lanes: Lanes, rows: NDArray[np.intp], out: _Out) -> None:
                 + outer_C
                 for node in (W, H, E)
             ]
+            if above_K is not None:
+                nodes = [nodes[node] + _value(table.wet[:, node], place) * above_K for node in (W, H, E)]
             heat, ice_C = kept(going, new_heat, heat), kept(going, new_C, ice_C)
         group.history[step + 1] = nodes[W]
     group.finish(out)
@@ -348,4 +369,5 @@ def _take(cond: Conductances, rows: NDArray[np.intp]) -> Conductances:
         pick(cond.wall_air_K_W),
         pick(cond.outer_m2),
         cond.factor,
+        pick(cond.water_out_W_K),
     )

@@ -104,18 +104,18 @@ def run(
     if merge:
         _share(
             threads, exposures, 4, kernel.find_runs,
-            forcing.outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row,
-            NEAR_K, NEAR_SHARE, starts,
+            forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac,
+            steps_of_row, NEAR_K, NEAR_SHARE, starts,
         )  # fmt: skip
     else:
         starts[:] = 1
     longest = int(np.count_nonzero(starts, axis=1).max())
-    weather = np.empty((exposures, longest, 3, forcing.members), dtype=np.float32)
+    weather = np.empty((exposures, longest, kernel_rows.WEATHER_ROWS, forcing.members), dtype=np.float32)
     pressure = np.empty((exposures, longest), dtype=np.float32)
     _share(
         threads, exposures, 4, kernel.compact,
-        forcing.outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac, steps_of_row, starts,
-        weather, pressure,
+        forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac,
+        steps_of_row, starts, weather, pressure,
     )  # fmt: skip
     coefs = lanes.coefs
     kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
@@ -141,7 +141,7 @@ def _balanced(blocks: Blocks) -> NDArray[np.int64]:
 
 
 def _conductances(lanes: Lanes) -> Array:
-    """Conductances side by side, (P, 1 or M, 7)."""
+    """Conductances side by side, (P, 1 or M, 8)."""
     cond = lanes.cond
     each = (
         cond.water_wall_W_K,
@@ -151,6 +151,7 @@ def _conductances(lanes: Lanes) -> Array:
         cond.wall_air_K_W,
         cond.outer_m2,
         cond.factor,
+        cond.water_out_W_K,
     )
     return np.ascontiguousarray(np.stack(np.broadcast_arrays(*each), axis=-1))
 

@@ -13,9 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from shipwindow.box.exposure import Exposure
+from shipwindow.box.materials import R_STILL_M2K_W
 from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
+
+ROUNDING_K = 1e-9
+"""Sol-air temperatures nearer than this are the same. [K]. Status: engineering choice, far below any solver's error."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +32,8 @@ class Forcing:
     air_C: Array  # (T, U, M)
     film_K_m2_W: Array  # (T, U, M) 1 / film
     outer_C: Array  # (T, U, M) sol-air temperature: air + sun / film
+    wet_outer_C: Array  # (T, U, M) the same under the still film of the wet wall; outer_C itself where none differs
+    wet_differs: NDArray[np.bool_]  # (T,) steps in which they differ: sun or night sky with wind
     pressure_frac: Array  # (T, U)
     mean_air_C: Array  # (P,) over steps and members
     film_low_W_m2K: Array  # (P,)
@@ -125,7 +131,7 @@ def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
         )
     longest = max(exposure.air_C.shape[1] for exposure in rows)
     members = rows[0].air_C.shape[0]
-    air, film, outer = (np.empty((longest, len(rows), members)) for _ in range(3))
+    air, film, outer, wet = (np.empty((longest, len(rows), members)) for _ in range(4))
     pressure = np.empty((longest, len(rows)))
     for number, exposure in enumerate(rows):
         steps = exposure.air_C.shape[1]
@@ -133,9 +139,11 @@ def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
         air[:steps, number] = exposure.air_C.T
         film[:steps, number] = resistance
         outer[:steps, number] = exposure.air_C.T + exposure.sun_W_m2.T * resistance
+        wet[:steps, number] = exposure.air_C.T + exposure.sun_W_m2.T * R_STILL_M2K_W
         pressure[:steps, number] = exposure.pressure_frac
-        for padded in (air, film, outer, pressure):
+        for padded in (air, film, outer, wet, pressure):
             padded[steps:, number] = padded[steps - 1, number]
+    differs = np.abs(wet - outer).max(axis=(1, 2)) > ROUNDING_K
     return Forcing(
         step_s=rows[0].step_s,
         steps=np.array([rows[u].air_C.shape[1] for u in row], dtype=np.int64),
@@ -143,6 +151,8 @@ def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
         air_C=air,
         film_K_m2_W=film,
         outer_C=outer,
+        wet_outer_C=wet if np.any(differs) else outer,
+        wet_differs=differs,
         pressure_frac=pressure,
         mean_air_C=np.array([exposure.air_C.mean() for exposure in rows])[row],
         film_low_W_m2K=np.array([exposure.film_W_m2K.min() for exposure in rows])[row],

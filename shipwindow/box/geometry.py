@@ -59,6 +59,8 @@ class Box:
     ``conductivity_W_mK`` is that of the foam at 10 C. ``air_leak_m3_s`` left out follows the make: joints of
     six loose panels leak more than one moulded piece. ``carton_m`` 0 means no carton round the foam. ``walls_m``
     gives each face its own wall, in the order of ``FACES``; ``wall_m`` then is a nominal figure heat does not see.
+    ``wall_paths`` "two" lets heat leave the water through the foam it touches and the headspace through the rest;
+    "one" joins both in a single wall, as the hand calculations do.
     """
 
     inner_m: tuple[float, float, float]
@@ -69,6 +71,7 @@ class Box:
     air_leak_m3_s: float | None = None
     walls_m: Walls | None = None
     seam: SeamPath | None = None
+    wall_paths: Literal["two", "one"] = "two"
 
     def __post_init__(self) -> None:
         """Refuse sizes the shape factor is not valid for."""
@@ -78,6 +81,8 @@ class Box:
             _check("wall", wall_m, 0.003, 0.2, "m")
         if self.walls_m is not None and len(self.walls_m) != len(FACES):
             raise DomainError(f"{len(self.walls_m)} walls", f"six: {', '.join(FACES)}", "give one wall a face")
+        if self.wall_paths not in ("two", "one"):
+            raise DomainError(f"wall paths {self.wall_paths!r}", "two or one", "name how heat leaves through the wall")
         _check("wall conductivity", self.conductivity_W_mK, 0.002, 0.5, "W/(m K)")
         _check("carton", self.carton_m, 0.0, 0.03, "m")
         _check("air leak", self.leak_m3_s, 0.0, 1e-3, "m3/s")

@@ -30,8 +30,8 @@ from shipwindow.box.kernel_steps import count_doses, enter_pressure, go_cold, go
 @compiled
 def _look_around(around: Floats, flat: Floats, where: Floats, cuts: Floats, parts: int, run: Any, members: Any) -> None:
     """Read the weather of a run; ``cuts`` are where the lanes' places do not follow each other, if they mostly do."""
-    run_from = run * U(3) * members
-    for row in range(3):
+    run_from = run * U(r.WEATHER_ROWS) * members
+    for row in range(r.WEATHER_ROWS):
         to, start = U(row * LANES), run_from + U(row) * members
         if parts <= r.FEW_PARTS:
             for part in range(parts):
@@ -114,12 +114,13 @@ def _run_blocks(
     """Follow the lanes of blocks first..last from lid to lid.
 
     blocks (B, 6): first lane, lanes, signature, kind, decay of square-root order, lid hole. run_steps, run_from: runs
-    of each signature. weather (U, runs, 3, M): outer temperature, film resistance, 1 / air in kelvin. history
+    of each signature. weather (U, runs, 4, M): outer temperature, film resistance, 1 / air in kelvin, outer
+    temperature of the wet wall. history
     (P, M, T + 1), or empty.
     """
     state = np.zeros(r.STATE_ROWS * LANES, dtype=F)
     constant = np.ones(r.CONSTANT_ROWS * LANES, dtype=F)
-    around = np.ones(3 * LANES, dtype=F)
+    around = np.ones(r.WEATHER_ROWS * LANES, dtype=F)
     pressing = np.ones(LANES, dtype=F)
     by_length = np.zeros(r.LENGTH_ROWS * LANES * 16, dtype=F)
     matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
@@ -197,7 +198,7 @@ def _run_blocks(
             member = lane_member[here]
             member = min(forced, member)
             u = row[lane_case[here]]
-            where[lane] = u * runs * 3 * (forced + 1) + member
+            where[lane] = u * runs * r.WEATHER_ROWS * (forced + 1) + member
             where_pressure[lane] = u * runs
         places = 0
         for lane in range(LANES):

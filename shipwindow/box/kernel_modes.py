@@ -69,7 +69,7 @@ def set_up(
 ) -> None:
     """Find the modes of one lane and what they do over each length of piece; all in float64."""
     size = 4 if kind == r.HEAT else 3
-    g_we, g_he, g_wh = conducts[r.G_WE], conducts[r.G_HE], conducts[r.G_WH]
+    g_we, g_he, g_wh, g_wa = conducts[r.G_WE], conducts[r.G_HE], conducts[r.G_WH], conducts[r.G_WA]
     g_ph = conducts[r.G_PH] if kind != r.NONE else 0.0
     r_wall, outer_m2, factor = conducts[r.G_R_WALL], conducts[r.G_OUTER], conducts[r.G_FACTOR]
     low = factor / (r_wall + 1.0 / (case[r.I_FILM_LOW] * outer_m2))
@@ -79,7 +79,7 @@ def set_up(
     for node in range(4):
         root[node] = math.sqrt(case[r.I_WATER + node]) if node < size else 1.0
     matrix[:, :] = 0.0
-    matrix[0, 0] = g_we + g_wh
+    matrix[0, 0] = g_we + g_wh + g_wa
     matrix[1, 1] = g_wh + g_he + g_ph
     matrix[2, 2] = g_we + g_he + g_ea
     matrix[0, 1] = -g_wh
@@ -112,7 +112,7 @@ def set_up(
     for length in range(lengths.shape[0]):
         whole_s = lengths[length]
         at = U(length * r.LENGTH_ROWS * LANES) + j
-        ee = ep = he = hp = 0.0
+        ee = ep = he = hp = le = lp = lw = ew = hw = 0.0
         for i in range(size):
             row = at + U(i * LANES)
             decay = matrix[i, i]
@@ -120,17 +120,28 @@ def set_up(
             scale = water if abs(water) > r.LEAST_TOUCH else r.LEAST_TOUCH
             at_h, at_e = vectors[1, i] / root[1], vectors[2, i] / root[2]
             into = vectors[3, i] / root[3] if kind == r.HEAT else at_h * g_ph
+            wet = g_wa * water
+            loss = g_ea * at_e + wet
             gone = -math.expm1(-decay * whole_s)
             mean = gone / (decay * whole_s)
             rest = (1.0 - mean) / decay
             by_length[r.KEEP0 + row] = 1.0 - gone
             by_length[r.ES0 + row], by_length[r.PS0 + row] = scale * at_e * gone / decay, scale * into * gone / decay
             by_length[r.EM0 + row], by_length[r.HM0 + row] = at_e * mean / scale, at_h * mean / scale
+            by_length[r.WS0 + row], by_length[r.LM0 + row] = scale * wet * gone / decay, loss * mean / scale
             ee += at_e * at_e * rest
             ep += at_e * into * rest
             he += at_h * at_e * rest
             hp += at_h * into * rest
+            le += loss * at_e * rest
+            lp += loss * into * rest
+            lw += loss * wet * rest
+            ew += at_e * wet * rest
+            hw += at_h * wet * rest
         by_length[r.A_EE + at], by_length[r.A_EP + at], by_length[r.A_HE + at], by_length[r.A_HP + at] = ee, ep, he, hp
+        by_length[r.A_EW + at], by_length[r.A_HW + at] = ew, hw
+        # what stays of a watt at the wall, of a kelvin of the wet wall's air, of a watt or kelvin of the pack
+        by_length[r.NET_E + at], by_length[r.NET_W + at], by_length[r.NET_P + at] = 1.0 - le, g_wa - lw, -lp
         start_up_s = case[r.I_START_UP_S]
         by_length[r.START_KEEP + at] = math.exp(-whole_s / start_up_s)
         by_length[r.START_MEAN + at] = -math.expm1(-whole_s / start_up_s) * start_up_s / whole_s

@@ -53,7 +53,7 @@ def compiled(function: Compiled) -> Compiled:
 (
     Y0, Y1, Y2, Y3, WATER, LOW, HIGH, COUNTED, SPENT, STARTING, PER_AIR, AIR_HELD, CONTENT, PACK,
     LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, OXYGEN, LAST_W, SLOPE_W, GIVEN_J, PRESSURE,
-    BUOYANT, HEAD, PLACE, BASE, MEAN_E, BURN_W, LEFT, READY_W, MOST_W,
+    BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W, BURN_W, LEFT, READY_W, MOST_W,
 ) = (U(row * LANES) for row in range(36))  # fmt: skip
 STATE_ROWS = 36
 STATE_OF_CASE = (8, 14, 14)
@@ -67,15 +67,17 @@ STATE_OF_CASE = (8, 14, 14)
 ) = (U(row * LANES) for row in range(44))  # fmt: skip
 CONSTANT_ROWS = 44
 CONSTANTS_OF_KIND = (28, 39, 44)
-# constants of a lane for one length of piece: of any kind (13), with a pack (24), with a warmer (26)
+# constants of a lane for one length of piece: of any kind (24), with a pack (37), with a warmer (39)
 (
     KEEP0, KEEP1, KEEP2, KEEP3, ES0, ES1, ES2, ES3, EM0, EM1, EM2, EM3, A_EE,
-    PS0, PS1, PS2, PS3, HM0, HM1, HM2, HM3, A_EP, A_HE, A_HP, START_KEEP, START_MEAN,
-) = (U(row * LANES) for row in range(26))  # fmt: skip
-LENGTH_ROWS = 26
-LENGTHS_OF_KIND = (13, 26, 24)
+    WS0, WS1, WS2, WS3, A_EW, LM0, LM1, LM2, LM3, NET_E, NET_W,
+    PS0, PS1, PS2, PS3, HM0, HM1, HM2, HM3, A_EP, A_HE, A_HP, A_HW, NET_P, START_KEEP, START_MEAN,
+) = (U(row * LANES) for row in range(39))  # fmt: skip
+LENGTH_ROWS = 39
+LENGTHS_OF_KIND = (24, 39, 37)
 # weather of a lane during a run
-OUTER, FILM, PER_KABS = U(0), U(LANES), U(2 * LANES)
+OUTER, FILM, PER_KABS, WET = U(0), U(LANES), U(2 * LANES), U(3 * LANES)
+WEATHER_ROWS = 4
 
 # columns of what comes in, a case a row
 (
@@ -87,8 +89,8 @@ OUTER, FILM, PER_KABS = U(0), U(LANES), U(2 * LANES)
 ) = range(33)  # fmt: skip
 CASE_COLUMNS = 33
 # columns of the conductances of a case under a wall factor
-G_WE, G_HE, G_WH, G_PH, G_R_WALL, G_OUTER, G_FACTOR = range(7)
-CONDUCTANCES = 7
+G_WE, G_HE, G_WH, G_PH, G_R_WALL, G_OUTER, G_FACTOR, G_WA = range(8)
+CONDUCTANCES = 8
 # rows of what goes out
 (
     O_LOW, O_HIGH, O_LOW_AT, O_HIGH_AT, O_HEAT, O_COLD, O_BAG, O_OVER, O_UNDER, O_WATER, O_HEAD, O_WALL, O_PACK,

@@ -55,6 +55,7 @@ def _exp2_within(x: Any) -> Any:
 
 # The wall's outside is taken at a nominal conductance; what the film adds or takes is a source at the wall. Its mean
 # follows from the mean wall temperature it makes itself: q = a (T_outer - known mean) / (x + a A), in closed form.
+# The wet wall's conductance never changes, so its outside enters as a second, plain input.
 @compiled
 def go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
     """Move a box without a pack over a piece."""
@@ -66,13 +67,16 @@ def go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, n
         more = c[r.FACTOR + j] - g * resistance
         y0, y1, y2 = s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j]
         mean_e = k[r.EM0 + kj] * y0 + k[r.EM1 + kj] * y1 + k[r.EM2 + kj] * y2
+        wet = x[r.WET + j]
+        mean_e += k[r.A_EW + kj] * wet
         usual = g * outer
         by_source = k[r.A_EE + kj]
         source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
-        s[r.WALL_J + j] += whole_s * (source - g * (mean_e + by_source * source))
-        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source
-        y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source
-        y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source
+        loss = k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2
+        s[r.WALL_J + j] += whole_s * (k[r.NET_E + kj] * source + k[r.NET_W + kj] * wet - loss)
+        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.WS0 + kj] * wet
+        y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.WS1 + kj] * wet
+        y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.WS2 + kj] * wet
         s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j] = y0, y1, y2
         water = y0 + y1 + y2
         s[r.WATER + j] = water
@@ -95,12 +99,14 @@ def go_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, n
         y0, y1, y2 = s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j]
         mean_e = k[r.EM0 + kj] * y0 + k[r.EM1 + kj] * y1 + k[r.EM2 + kj] * y2
         mean_h = k[r.HM0 + kj] * y0 + k[r.HM1 + kj] * y1 + k[r.HM2 + kj] * y2
+        wet = x[r.WET + j]
+        mean_e += k[r.A_EW + kj] * wet
         usual = g * outer
         by_source = k[r.A_EE + kj]
         place = more / (resistance + more * by_source)
         source = usual + place * (outer - mean_e - by_source * usual)
         by_pack = k[r.A_EP + kj]
-        mean_h += k[r.A_HE + kj] * source
+        mean_h += k[r.A_HE + kj] * source + k[r.A_HW + kj] * wet
         kept = r.ONE - (k[r.A_HP + kj] - k[r.A_HE + kj] * place * by_pack)
         flow = c[r.G_PACK + j] * whole_s
         stiff = r.HALF * flow * kept
@@ -115,10 +121,13 @@ def go_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, n
         s[r.PACK + j] = new
         mean_p = r.HALF * (pack + new)
         source -= place * by_pack * mean_p
-        s[r.WALL_J + j] += whole_s * (source - g * (mean_e + by_source * source + by_pack * mean_p))
-        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.PS0 + kj] * mean_p
-        y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.PS1 + kj] * mean_p
-        y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.PS2 + kj] * mean_p
+        loss = k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2
+        s[r.WALL_J + j] += whole_s * (
+            k[r.NET_E + kj] * source + k[r.NET_W + kj] * wet + k[r.NET_P + kj] * mean_p - loss
+        )
+        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.PS0 + kj] * mean_p + k[r.WS0 + kj] * wet
+        y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.PS1 + kj] * mean_p + k[r.WS1 + kj] * wet
+        y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.PS2 + kj] * mean_p + k[r.WS2 + kj] * wet
         s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j] = y0, y1, y2
         water = y0 + y1 + y2
         s[r.WATER + j] = water
@@ -183,6 +192,9 @@ def expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ah
         y0, y1, y2, y3 = s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j], s[r.Y3 + j]
         mean_e = k[r.EM0 + kj] * y0 + k[r.EM1 + kj] * y1 + k[r.EM2 + kj] * y2 + k[r.EM3 + kj] * y3
         mean_h = k[r.HM0 + kj] * y0 + k[r.HM1 + kj] * y1 + k[r.HM2 + kj] * y2 + k[r.HM3 + kj] * y3
+        wet = x[r.WET + j]
+        mean_e += k[r.A_EW + kj] * wet
+        mean_h += k[r.A_HW + kj] * wet
         usual = g * outer
         by_source = k[r.A_EE + kj]
         place = more / (resistance + more * by_source)
@@ -195,7 +207,9 @@ def expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ah
         s[r.HEAD + j] = head
         s[r.BASE + j] = source
         s[r.PLACE + j] = by_pack
-        s[r.MEAN_E + j] = mean_e
+        s[r.MEAN_LOSS_W + j] = (
+            k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2 + k[r.LM3 + kj] * y3 - k[r.NET_W + kj] * wet
+        )
         # how fast it would burn in fresh air, and no faster than iron is left
         starting, spent = s[r.STARTING + j], s[r.SPENT + j]
         s[r.STARTING + j] = k[r.START_KEEP + kj] * starting
@@ -249,13 +263,12 @@ def go_heat(
         s[r.SLOPE_W + j] = (heat_W - s[r.LAST_W + j]) * per_ahead_s
         s[r.LAST_W + j] = heat_W
         source = s[r.BASE + j] - s[r.PLACE + j] * heat_W
-        s[r.WALL_J + j] += whole_s * (
-            source - c[r.G_NOMINAL + j] * (s[r.MEAN_E + j] + k[r.A_EE + kj] * source + k[r.A_EP + kj] * heat_W)
-        )
-        y0 = k[r.KEEP0 + kj] * s[r.Y0 + j] + k[r.ES0 + kj] * source + k[r.PS0 + kj] * heat_W
-        y1 = k[r.KEEP1 + kj] * s[r.Y1 + j] + k[r.ES1 + kj] * source + k[r.PS1 + kj] * heat_W
-        y2 = k[r.KEEP2 + kj] * s[r.Y2 + j] + k[r.ES2 + kj] * source + k[r.PS2 + kj] * heat_W
-        y3 = k[r.KEEP3 + kj] * s[r.Y3 + j] + k[r.ES3 + kj] * source + k[r.PS3 + kj] * heat_W
+        s[r.WALL_J + j] += whole_s * (k[r.NET_E + kj] * source + k[r.NET_P + kj] * heat_W - s[r.MEAN_LOSS_W + j])
+        wet = x[r.WET + j]
+        y0 = k[r.KEEP0 + kj] * s[r.Y0 + j] + k[r.ES0 + kj] * source + k[r.PS0 + kj] * heat_W + k[r.WS0 + kj] * wet
+        y1 = k[r.KEEP1 + kj] * s[r.Y1 + j] + k[r.ES1 + kj] * source + k[r.PS1 + kj] * heat_W + k[r.WS1 + kj] * wet
+        y2 = k[r.KEEP2 + kj] * s[r.Y2 + j] + k[r.ES2 + kj] * source + k[r.PS2 + kj] * heat_W + k[r.WS2 + kj] * wet
+        y3 = k[r.KEEP3 + kj] * s[r.Y3 + j] + k[r.ES3 + kj] * source + k[r.PS3 + kj] * heat_W + k[r.WS3 + kj] * wet
         s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j], s[r.Y3 + j] = y0, y1, y2, y3
         water = y0 + y1 + y2 + y3
         s[r.WATER + j] = water

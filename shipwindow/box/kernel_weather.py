@@ -19,6 +19,7 @@ def find_runs(
     first: int,
     last: int,
     outer: Floats,
+    wet: Floats,
     film: Floats,
     air: Floats,
     pressure: Floats,
@@ -40,6 +41,8 @@ def find_runs(
                 change = abs(outer[t, u, m] - outer[begun, u, m])
                 apart = max(apart, change)
                 change = abs(air[t, u, m] - air[begun, u, m])
+                apart = max(apart, change)
+                change = abs(wet[t, u, m] - wet[begun, u, m])
                 apart = max(apart, change)
                 change = abs(film[t, u, m] - film[begun, u, m]) - near_share * film[begun, u, m]
                 spread = max(spread, change)
@@ -105,6 +108,7 @@ def compact(
     first: int,
     last: int,
     outer: Floats,
+    wet: Floats,
     film: Floats,
     air: Floats,
     pressure: Floats,
@@ -113,7 +117,7 @@ def compact(
     out: Floats,
     pressure_out: Floats,
 ) -> None:
-    """Write the mean weather of each run of exposures first..last: (U, runs, 3, M), and its pressure (U, runs)."""
+    """Write the mean weather of each run of exposures first..last: (U, runs, 4, M), and its pressure (U, runs)."""
     members = outer.shape[2]
     for u in range(first, last):
         run = -1
@@ -127,10 +131,12 @@ def compact(
                     out[u, run, 0, m] = outer[t, u, m]
                     out[u, run, 1, m] = film[t, u, m]
                     out[u, run, 2, m] = 1.0 / (air[t, u, m] + 273.15)
+                    out[u, run, 3, m] = wet[t, u, m]
             else:
                 share = 1.0 / (count + 1.0)
                 for m in range(members):
                     out[u, run, 0, m] += share * (outer[t, u, m] - out[u, run, 0, m])
                     out[u, run, 1, m] += share * (film[t, u, m] - out[u, run, 1, m])
                     out[u, run, 2, m] += share * (1.0 / (air[t, u, m] + 273.15) - out[u, run, 2, m])
+                    out[u, run, 3, m] += share * (wet[t, u, m] - out[u, run, 3, m])
             count += 1.0

@@ -4,13 +4,15 @@ For: turning boxes, loads and plans into capacities and resistances, vectorised 
 conductances a solver can use. Must not know: time. Neighbours: ``geometry`` and ``packs`` (what is built),
 ``batch``, ``reference`` and any other solver (what uses the numbers).
 
-        W ---- G_WE ---- E ---- G_EA ---- A        W water        H headspace, fill
-        |                |                         E wall         P pack
-        +-- G_WH -- H -- G_HE                      A air, or sol-air when the sun shines
+        W ----------- G_WA -------------- A        W water        H headspace, fill
+        |                                          E dry wall     P pack
+        +-- G_WH -- H -- G_HE -- E -- G_EA -- A    A air, or sol-air when the sun shines
                     |
                    G_PH
                     |
                     P  <- warmer's heat, or the heat content of a cold pack
+
+A box of one wall path has E for the whole wall, a link G_WE from water to E, and no G_WA.
 
 Set-up has two parts so that a solver can group lanes: ``coefficients`` (a case: box, load, plan; arrays over P) and
 ``conductances`` (a case under one foam temperature and one wall factor; arrays that broadcast over P x M).
@@ -19,7 +21,7 @@ Set-up has two parts so that a solver can group lanes: ``coefficients`` (a case:
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import TypeVar
 
 import numpy as np
@@ -41,6 +43,7 @@ from shipwindow.box.materials import (
     R_CONTACT_M2K_W,
     R_FILL_M2K_W,
     R_INSIDE_M2K_W,
+    R_STILL_M2K_W,
     WARMER_CP_J_KGK,
     CARTON_K_W_mK,
 )
@@ -62,10 +65,12 @@ class Coefficients:
     warmer_J_K: Array  # 0 without a warmer
     # resistances of the wall; the foam's are those at 10 C and scale with 1 / k(T) [K/W]
     contact_K_W: Array  # water to inner wall: bag, paper
-    foam_water_K_W: Array  # inner half of the wall behind the water
+    foam_water_K_W: Array  # inner half of the wall behind the water; infinite with two paths
+    foam_wet_K_W: Array  # the whole wall behind the water; infinite with one path
+    wet_outer_K_W: Array  # carton and still film outside it
     inside_K_W: Array  # headspace film
     foam_head_K_W: Array  # inner half of the wall behind the headspace
-    foam_outer_K_W: Array  # outer half, all faces
+    foam_outer_K_W: Array  # outer half: of all faces with one path, of the dry ones with two; as the next two
     carton_K_W: Array
     # the rest
     fill_W_K: Array  # water to headspace
@@ -109,15 +114,17 @@ class Conductances:
     wall_air_K_W: Array  # outer half of foam and carton, before the film and the factor [K/W]
     outer_m2: Array
     factor: Array
+    water_out_W_K: Array = field(default_factory=lambda: np.zeros((1, 1)))  # water to air; 0 with one path
 
     def wall_air_W_K(self, film_W_m2K: Array) -> Array:
-        """Conductance from mid-foam to the air for an outer film. [W/K]."""
+        """Conductance from mid-foam of E to the air for an outer film. [W/K]."""
         return self.factor / (self.wall_air_K_W + 1.0 / (film_W_m2K * self.outer_m2))
 
     def water_air_W_K(self, film_W_m2K: Array) -> Array:
         """Conductance from the water to the air with no pack, at steady state. [W/K]."""
         by_fill = 1.0 / (1.0 / self.fill_W_K + 1.0 / self.head_wall_W_K)
-        return 1.0 / (1.0 / (self.water_wall_W_K + by_fill) + 1.0 / self.wall_air_W_K(film_W_m2K))
+        by_wall = 1.0 / (1.0 / (self.water_wall_W_K + by_fill) + 1.0 / self.wall_air_W_K(film_W_m2K))
+        return np.asarray(by_wall + self.water_out_W_K)
 
 
 def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficients:
@@ -138,11 +145,17 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
 
     Notes
     -----
-    Lid and walls share one wall node at mid-foam; half the foam lies either side, split over water and headspace by
-    inner area. The carton's heat capacity, heat carried by leaking air and heat of the animals are left out (each
-    below 1 % of the water's heat or conductance). Films in series with a shape factor
-    overestimate UA by 1-2 % against 3-D. A seam path and a tied liner enter through the numbers of the lid hole and
-    the leak (``seams``).
+    Two paths: the water loses heat through the foam it touches, floor and lower sides, straight to the air; the
+    headspace through the rest, with a node at mid-foam. Foam, outer surface and absorbed sun are split by inner area
+    (foam of unequal walls by ``foam_areas_m2``); the wet foam's heat joins the water's. The wet part stands on
+    something, among boxes, out of the wind, so its outer film is that of still air whatever the wind; a box alone in
+    the wind loses a little more. Heat along the wall is left out, and so is the film on top of the fill: two errors
+    that partly cancel. Held to 3-D: docs/science/network-against-3d.md.
+    One path: a single node at mid-foam for all faces; half the foam lies either side, split over water and headspace
+    by inner area. Loses 12-36 % too fast against 3-D.
+    The carton's heat capacity, heat carried by leaking air and heat of the animals are left out (each below 1 % of
+    the water's heat or conductance). Films in series with a shape factor overestimate UA by 1-2 % against 3-D. A seam
+    path and a tied liner enter through the numbers of the lid hole and the leak (``seams``).
     A warmer's faces meet the headspace through still air, one of them through the shield board if there is one.
 
     References
@@ -160,7 +173,7 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     box = _describe_loads(load_rows)[:, load_of]
     pack = _describe_plans(plan_rows)[:, plan_of]
     (water, head_fill, air_m3, wall, a_wall, a_fill, a_bare, a_in, a_out, gw10, carton_m, lid_m, leak, panel) = box[:14]
-    (foam_wall, foam_bare, layers, permeation, gap, joint, joint_depth, below) = box[14:]
+    (foam_wall, foam_bare, layers, permeation, gap, joint, joint_depth, below, two) = box[14:]
     (faces, board, warmer, pack_m3, heat, energy, rate, order, start_up, wrap, hole) = pack[:11]
     (cold, melts, solid, liquid, latent, start_J, cut_out) = pack[11:]
     still = R_INSIDE_M2K_W
@@ -173,20 +186,27 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
         leak, diffusion, terms = seams.behind_liner(leak, diffusion, terms, permeation)
     inertial, viscous, turning = terms
     gw10 = gw10 * panel
+    apart = two == 1.0
+    wet, dry = np.where(apart, a_wall / a_in, 0.0), np.where(apart, a_bare / a_in, 1.0)
+    behind_head = a_in / (2.0 * gw10 * foam_bare)
+    never = np.full(cases, np.inf)
+    wet_outer = (R_STILL_M2K_W + carton_m / CARTON_K_W_mK) / (a_out * a_wall / a_in)
     return Coefficients(
-        water_J_K=water,
+        water_J_K=water + wet * wall,
         head_J_K=head_fill + air_m3 * (AIR_RHO_KG_M3 * AIR_CP_J_KGK),
-        wall_J_K=wall,
+        wall_J_K=np.where(apart, 1.0 - wet, 1.0) * wall,
         warmer_J_K=warmer,
         contact_K_W=(R_CONTACT_M2K_W + layers) / a_wall,
-        foam_water_K_W=a_in / (2.0 * gw10 * foam_wall),
+        foam_water_K_W=np.where(apart, never, a_in / (2.0 * gw10 * foam_wall)),
+        foam_wet_K_W=np.where(apart, a_in / (gw10 * foam_wall), never),
+        wet_outer_K_W=wet_outer,
         inside_K_W=R_INSIDE_M2K_W / a_bare,
-        foam_head_K_W=a_in / (2.0 * gw10 * foam_bare),
-        foam_outer_K_W=0.5 / gw10,
-        carton_K_W=carton_m / (CARTON_K_W_mK * a_out),
+        foam_head_K_W=behind_head,
+        foam_outer_K_W=np.where(apart, behind_head, 0.5 / gw10),
+        carton_K_W=carton_m / (CARTON_K_W_mK * (a_out * dry)),
         fill_W_K=a_fill / (R_FILL_M2K_W + layers),
         pack_W_K=faces * (1.0 / still + ((1.0 - cut_out) / (still + board) + cut_out / still)),
-        outer_m2=a_out,
+        outer_m2=a_out * dry,
         has_heat=heat,
         energy_J=energy,
         rate_per_h=rate,
@@ -248,6 +268,8 @@ def conductances(coefs: Coefficients, foam_C: Array, wall_factor: Array) -> Cond
         wall_air_K_W=column(coefs.foam_outer_K_W) / warm + column(coefs.carton_K_W),
         outer_m2=column(coefs.outer_m2),
         factor=factor,
+        water_out_W_K=factor
+        / (column(coefs.contact_K_W) + column(coefs.foam_wet_K_W) / warm + column(coefs.wet_outer_K_W)),
     )
 
 
@@ -288,6 +310,7 @@ def _describe_loads(loads: list[Load]) -> Array:
                 load.layers_m2K_W,
                 LINER_PERMEANCE_M_S * box.inner_m2 if load.liner == "all" else np.inf,
                 *((box.seam.gap_m, box.seam.length_m, box.wall_m, box.seam.below_m) if box.seam else (0.0,) * 4),
+                1.0 if box.wall_paths == "two" else 0.0,
             )
         )
     return np.array(rows, dtype=np.float64).T

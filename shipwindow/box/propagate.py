@@ -43,6 +43,7 @@ class Tables:
 
     All act on u = T - outer. ``step`` (K, n, n): u after the step. ``mean_head`` (K, n): mean of u_H over it.
     ``push`` (K, n) and ``push_head`` (K,): what 1 W into the warmer adds to u and to mean u_H.
+    ``wet`` (K, n) and ``wet_head`` (K,): the same for each kelvin by which the wet wall's air is above the outer.
     ``from_start``, ``from_end`` (K, n), with ``head_start``, ``head_end`` (K,): what a cold pack 1 K above the outer
     temperature at the start, or the end, of the step adds, its temperature being straight between.
     """
@@ -55,6 +56,8 @@ class Tables:
     from_end: Array
     head_start: Array
     head_end: Array
+    wet: Array
+    wet_head: Array
 
 
 def film_range(cond: Conductances, low_W_m2K: Array, high_W_m2K: Array) -> Range:
@@ -93,17 +96,22 @@ def network_matrix(cond: Conductances, wall_air_W_K: Array, nodes: int, *, pack_
     Returns
     -------
     matrix : array (..., nodes, nodes)
-        C du/dt = -matrix u with u = T - outer. [W/K]
+        C du/dt = -matrix u with u = T - outer, and water_out_W_K x (wet outer - outer) into W. [W/K]
 
     References
     ----------
     .. [1] thermal.md section 9. Status: engineering choice.
     """
-    g_we, g_he, g_wh, g_ea, g_ph = np.broadcast_arrays(
-        cond.water_wall_W_K, cond.head_wall_W_K, cond.fill_W_K, wall_air_W_K, cond.pack_W_K if pack_to_head else 0.0
+    g_we, g_he, g_wh, g_ea, g_wa, g_ph = np.broadcast_arrays(
+        cond.water_wall_W_K,
+        cond.head_wall_W_K,
+        cond.fill_W_K,
+        wall_air_W_K,
+        cond.water_out_W_K,
+        cond.pack_W_K if pack_to_head else 0.0,
     )
     matrix = np.zeros((*g_ea.shape, nodes, nodes))
-    matrix[..., W, W] = g_we + g_wh
+    matrix[..., W, W] = g_we + g_wh + g_wa
     matrix[..., H, H] = g_wh + g_he + g_ph
     matrix[..., E, E] = g_we + g_he + g_ea
     matrix[..., W, H] = matrix[..., H, W] = -g_wh
@@ -160,8 +168,11 @@ def tables(coefs: Coefficients, cond: Conductances, span: Range, step_s: float, 
 
     empty = np.empty((0,))
     step = fit((left * keep[..., np.newaxis, :]) @ right)
+    into_wet = back[..., W] * np.broadcast_to(cond.water_out_W_K, matrix.shape[:-2])[..., np.newaxis] * step_s
+    wet = fit((left @ (mean * into_wet)[..., np.newaxis])[..., 0])
     if kind == "none":
-        return Tables(step, empty, empty, empty, empty, empty, empty, empty)
+        return Tables(step, empty, empty, empty, empty, empty, empty, empty, wet, empty)
+    wet_head = fit(np.sum(left[..., H, :] * ramp * into_wet, axis=-1))
     mean_head = fit(((left[..., H, :] * mean)[..., np.newaxis, :] @ right)[..., 0, :])
     if kind == "heat":
         into = back[..., P]
@@ -174,6 +185,8 @@ def tables(coefs: Coefficients, cond: Conductances, span: Range, step_s: float, 
             empty,
             empty,
             empty,
+            wet,
+            wet_head,
         )
     into = back[..., H] * np.broadcast_to(cond.pack_W_K, matrix.shape[:-2])[..., np.newaxis] * step_s
     head = left[..., H, :]
@@ -186,6 +199,8 @@ def tables(coefs: Coefficients, cond: Conductances, span: Range, step_s: float, 
         fit((left @ (ramp * into)[..., np.newaxis])[..., 0]),
         fit(np.sum(head * (ramp - mean_ramp) * into, axis=-1)),
         fit(np.sum(head * mean_ramp * into, axis=-1)),
+        wet,
+        wet_head,
     )
 
 

@@ -68,6 +68,7 @@ def follow_lane(
     C_W T_W' = G_WE (T_E - T_W) + G_WH (T_H - T_W)
     C_H T_H' = G_WH (T_W - T_H) + G_HE (T_E - T_H) + G_PH (T_P - T_H)
     C_E T_E' = G_WE (T_W - T_E) + G_HE (T_H - T_E) + G_EA (T_outer - T_E)
+    With two wall paths G_WE is 0 and the water loses G_WA (T_W - T_wet_outer) more; with one G_WA is 0.
     warmer: C_P T_P' = Q - G_PH (T_P - T_H);  cold pack: h' = G_PH (T_H - T_P(h))
     Q = k E rise(t) (1 - X)^p (x / 0.2095) (pressure) share(T_H) wrap;  X' = Q / E
     V pressure x' = -(1 - 0.2095) Q / H_O2 + G (0.2095 - x)
@@ -84,6 +85,7 @@ def follow_lane(
     g_we, g_he, g_wh, g_ph = (
         _lane(each, case, member) for each in (cond.water_wall_W_K, cond.head_wall_W_K, cond.fill_W_K, cond.pack_W_K)
     )
+    g_wa = _lane(cond.water_out_W_K, case, member)
     row, steps, column = int(forcing.row[case]), int(forcing.steps[case]), min(member, forcing.members - 1)
     supplied = float(supply[min(member, supply.size - 1)])
     heat, cold = c["has_heat"] == 1.0, c["has_cold"] == 1.0
@@ -92,11 +94,13 @@ def follow_lane(
     def ice_C(content_J: float) -> float:
         return float(pack_C(content_J, c["melts_C"], c["solid_J_K"], c["liquid_J_K"], c["latent_J"]))
 
-    def rates(time_s: float, y: Array, air: float, outer: float, g_ea: float, pressure: float) -> list[float]:
+    def rates(
+        time_s: float, y: Array, air: float, outer: float, wet_outer: float, g_ea: float, pressure: float
+    ) -> list[float]:
         water, head, wall, pack, spent, oxygen, _lost = y
         pack_now = ice_C(pack) if cold else pack
         from_pack = g_ph * (pack_now - head) if heat or cold else 0.0
-        out = g_ea * (wall - outer)
+        out, wet_out = g_ea * (wall - outer), g_wa * (water - wet_outer)
         burnt = 0.0
         breath = 0.0
         if heat:
@@ -111,13 +115,13 @@ def follow_lane(
             used = (1.0 - OXYGEN_IN_AIR_FRAC) * burnt / OXYGEN_HEAT_J_M3
             breath = (supply_m3_s * (OXYGEN_IN_AIR_FRAC - oxygen) - used) / (c["air_m3"] * pressure)
         return [
-            (g_we * (wall - water) + g_wh * (head - water)) / c["water_J_K"],
+            (g_we * (wall - water) + g_wh * (head - water) - wet_out) / c["water_J_K"],
             (g_wh * (water - head) + g_he * (wall - head) + from_pack) / c["head_J_K"],
             (g_we * (water - wall) + g_he * (head - wall) - out) / c["wall_J_K"],
             (burnt - from_pack) / c["warmer_J_K"] if heat else -from_pack if cold else 0.0,
             burnt / c["energy_J"],
             breath,
-            out,
+            out + wet_out,
         ]
 
     pack_start = c["cold_start_J"] if cold else start_C
@@ -131,13 +135,14 @@ def follow_lane(
         (
             forcing.air_C[:steps, row, column],
             forcing.outer_C[:steps, row, column],
+            forcing.wet_outer_C[:steps, row, column],
             forcing.film_K_m2_W[:steps, row, column],
             forcing.pressure_frac[:steps, row],
         )
     )
     changes = np.flatnonzero(np.any(np.diff(around, axis=1) != 0.0, axis=0)) + 1
     for first, last in zip((0, *changes), (*changes, steps), strict=True):
-        air, outer, film, pressure = (float(each) for each in around[:, first])
+        air, outer, wet_outer, film, pressure = (float(each) for each in around[:, first])
         y = path[:, first].copy()
         if pressure > before:
             y[5] = (y[5] * before + (pressure - before) * OXYGEN_IN_AIR_FRAC) / pressure
@@ -152,7 +157,7 @@ def follow_lane(
             y,
             method="LSODA",
             t_eval=edges,
-            args=(air, outer, g_ea, pressure),
+            args=(air, outer, wet_outer, g_ea, pressure),
             rtol=RELATIVE,
             atol=np.array([1e-8, 1e-8, 1e-8, 1e-3 if cold else 1e-8, 1e-10, 1e-10, 1e-4]),
             max_step=max(forcing.step_s, 1800.0),

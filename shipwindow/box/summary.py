@@ -190,7 +190,7 @@ def _cuts(exposures: Sequence[Exposure], cases: int) -> Iterator[slice]:
     for case, exposure in enumerate(exposures):
         if id(exposure) in seen:
             continue
-        need = 3.0 * exposure.air_C.nbytes
+        need = 4.0 * exposure.air_C.nbytes
         if need > room and case > first:
             yield slice(first, case)
             first, room, seen = case, FORCING_AT_ONCE_BYTES, set()

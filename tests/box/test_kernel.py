@@ -115,12 +115,14 @@ def test_a_second_integrator_agrees(make_cases: Callable[..., list[Any]]) -> Non
         lanes = prepare([case.load], [case.plan], [case.exposure], start_C=case.start_C)
         c, g, around = lanes.coefs, lanes.cond, lanes.forcing
         capacity = np.array([c.water_J_K[0], c.head_J_K[0], c.wall_J_K[0]])
-        we, he, wh = (float(each[0, 0]) for each in (g.water_wall_W_K, g.head_wall_W_K, g.fill_W_K))
+        we, he, wh, wa = (
+            float(each[0, 0]) for each in (g.water_wall_W_K, g.head_wall_W_K, g.fill_W_K, g.water_out_W_K)
+        )
         y, seen = np.full(3, case.start_C), [case.start_C]
         for step in range(int(around.steps[0])):
             ea = float(g.wall_air_W_K(1.0 / around.film_K_m2_W[step, 0, 0])[0, 0])
-            flow = np.array([[-we - wh, wh, we], [wh, -wh - he, he], [we, he, -we - he - ea]])
-            push = np.array([0.0, 0.0, ea * around.outer_C[step, 0, 0]])
+            flow = np.array([[-we - wh - wa, wh, we], [wh, -wh - he, he], [we, he, -we - he - ea]])
+            push = np.array([wa * around.wet_outer_C[step, 0, 0], 0.0, ea * around.outer_C[step, 0, 0]])
             found = solve_ivp(
                 lambda _t, t_C, flow=flow, push=push, capacity=capacity: (flow @ t_C + push) / capacity,
                 (0.0, around.step_s),
@@ -272,9 +274,9 @@ def test_without_a_pack_water_stays_between_start_and_weather(many: tuple[str, M
     if kind != "none":
         return
     rows, forcing = summed_up(truth), truth.lanes.forcing
-    outer = forcing.outer_C[:, forcing.row, 0]
-    low = np.minimum(outer.min(axis=0), truth.lanes.start_C)[:, np.newaxis]
-    high = np.maximum(outer.max(axis=0), truth.lanes.start_C)[:, np.newaxis]
+    outer = np.stack((forcing.outer_C, forcing.wet_outer_C))[:, :, forcing.row, 0]
+    low = np.minimum(outer.min(axis=(0, 1)), truth.lanes.start_C)[:, np.newaxis]
+    high = np.maximum(outer.max(axis=(0, 1)), truth.lanes.start_C)[:, np.newaxis]
     assert (rows[0] >= low - 1e-3).all()
     assert (rows[1] <= high + 1e-3).all()
 

@@ -7,9 +7,9 @@ Sources
 * Matis report 29-10, read: corner to centre 2-3 K, corner 5.4 C in a sharp-cornered, 4.5 C in a rounded box. Source.
 * Box and fill are NOT in the abstract: 3 to 5 kg of fillets in a box of 36 x 23 x 10 cm inside with walls of 2 cm,
   heat capacity 3.7 kJ/kgK, from memory; hence a band, not an equality.
-Agreement found: our mean after 6.1 h is 9.5, 8.3 and 7.4 C for 3, 4 and 5 kg, so 1.5 to 3.6 K below the warmest spot
-measured. With 3 and 4 kg the stated margin (2.5 K, 2-3) covers it; with 5 kg only together with the 20 % of doubt on
-the wall (then 2.6 K). Sizes are assumed, so this supports the margin, no more.
+Agreement found: our mean after 6.1 h is 8.9, 7.8 and 7.0 C for 3, 4 and 5 kg, so 2.1 to 4.0 K below the warmest spot
+measured. With 3 kg the stated margin (2.5 K, 2-3) covers it; with 4 kg together with the 20 % of doubt on the wall
+(then 2.3 K); with 5 kg not even then (3.1 K). Sizes are assumed, so this supports the margin weakly, no more.
 """
 
 from __future__ import annotations
@@ -34,11 +34,17 @@ def mean_C(fish_kg: float, around: Callable[..., Exposure], wall_factor: float =
     return float(found.water_C[0, 0, -1])
 
 
-@pytest.mark.parametrize("fish_kg", [3.0, 4.0, 5.0])
+@pytest.mark.parametrize("fish_kg", [3.0, 4.0])
 def test_p1_warmest_spot_is_our_mean_and_the_margin(fish_kg: float, around: Callable[..., Exposure]) -> None:
     central_C, leaky_C = mean_C(fish_kg, around), mean_C(fish_kg, around, 1.2)
     assert central_C < WARMEST_C  # a mean is never warmer than the warmest spot
     assert WARMEST_C - leaky_C < materials.BAG_SPREAD_K.high
+
+
+def test_with_five_kilograms_margin_and_doubt_fall_short(around: Callable[..., Exposure]) -> None:
+    """Bad news, kept in sight: the heaviest load that might have been used is 0.1 K outside margin and doubt."""
+    short_K = WARMEST_C - mean_C(5.0, around, 1.2) - materials.BAG_SPREAD_K.high
+    assert short_K == pytest.approx(0.14, abs=0.02)
 
 
 def test_lumped_time_constant_of_the_warmest_spot() -> None:

@@ -6,17 +6,18 @@ T(t) = Tair + (T0 - Tair) exp(-t I Ws / Wv), Ws = 2 L B + 2 Wv/B + 2 Wv/L (wette
 I = 0.11 cm per hour for walls of 2.5 cm and about 8 litres. How read: abstract; the unit of time is not stated there,
 hours is the only one that gives a physical conductance. Box heights are assumed here (not in the abstract).
 Status: source for the formula, assumption for hours and heights.
-Agreement found: time constants 2-12 % shorter than the formula with the water as one pool (four boxes of 8 litres -9,
--9, -2, -3 %; the 3-litre box -12 %). With two large lying bags in a wide box (footprint 61 % of the floor) +23 %,
-outside the band: the footprint rule then sees less wall than a study with water spread over the floor; listed below
-as what it is. His boxes held oxygen-filled bags, no paper fill and 2.5 times our water: this supports the network to
-about 20 %, no more.
+Agreement found: time constants 5-12 % longer than the formula with the water as one pool (four boxes of 8 litres +7,
++6, +12, +11 %; the 3-litre box +5 %); with one wall node, as the network was before, 1-11 % shorter. With two large
+lying bags in a wide box (footprint 61 % of the floor) +49 %, far outside the band (+23 % with one wall node): the
+footprint rule then sees less wall than a study with water spread over the floor; listed below as what it is. His boxes
+held oxygen-filled bags, no paper fill and 2.5 times our water: this supports the network to about 20 %, no more.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -85,14 +86,19 @@ def test_time_constant_within_a_fifth(
     left = (water_C - air_C) / 15.0
     tau_h = 12.0 / np.log(left[24] / left[48])  # the slow decay, after wall and fill have settled
     assert tau_h == pytest.approx(formula_h(length, breadth, ml), rel=0.20)
-    assert tau_h < formula_h(length, breadth, ml)  # found: the model is the faster one in all five
+    assert tau_h > formula_h(length, breadth, ml)  # found: the model is the slower one in all five
 
 
-def test_steady_conductance_gives_the_same_time_constant(around: Callable[..., Exposure]) -> None:
+@pytest.mark.parametrize(("paths", "expected_h"), [("two", 23.2), ("one", 19.9)])
+def test_steady_conductance_gives_the_same_time_constant(
+    around: Callable[..., Exposure], paths: Literal["two", "one"], expected_h: float
+) -> None:
     load = water(40, 30, 25, 8000)
+    load = replace(load, box=replace(load.box, wall_paths=paths))
     lanes = prepare([load], [PackPlan()], [around(10.0, 1.0)], start_C=25.0)
     slow_h = load.water_J_K / lanes.cond.water_air_W_K(np.array([[1.0 / 0.13]])) / 3600.0
-    assert_allclose(slow_h, 19.9, atol=0.1)
+    # the decay of the simulated water, 23.3 and 20.0 h, less the heat of wall and fill
+    assert_allclose(slow_h, expected_h, atol=0.1)
 
 
 def test_bags_that_cover_part_of_the_floor_are_slower() -> None:

@@ -12,8 +12,9 @@ Sources, how each was read, agreement found:
 - Film resistances 0.13 and 0.04 m2K/W: ISO 6946. Status: 0.13 read, 0.04 memory.
 - Melting of a half space (Stefan, Neumann): 16.71 mm of ice in 1 h under water at 25 degC, conduction only,
   Ste = 0.3148, lambda = 0.37810. Closed form, evaluated here. Agreement: 1 %.
-- The product's network over a covered floor loses 12 to 16 % more than the 3-D box; over bags that leave half the
-  floor free it loses 29 to 36 % more (docs/science/network-against-3d.md), which is outside its stated 20 %.
+- The product's network loses 1 to 7 % less than the 3-D box over a covered floor and 1 % less to 9 % more over bags
+  that leave half the floor free or more (docs/science/network-against-3d.md). Until its wall was cut in two by wetted
+  area it lost 12 to 16 % and 29 to 36 % more.
 """
 
 from __future__ import annotations
@@ -179,14 +180,18 @@ def test_half_the_step_does_not_move_the_water(packed_box: ModuleType, base: Any
     assert_allclose(long.mean_C, short.mean_C, atol=2e-3)  # second order: measured 2e-4 K
 
 
-@pytest.mark.parametrize(("air_C", "water_kg"), [(0.0, 3.0), (38.0, 3.0), (0.0, 1.0)])
-def test_network_over_a_covered_floor_loses_within_the_doubt_it_carries(
-    packed_box: ModuleType, base: Any, air_C: float, water_kg: float
+@pytest.mark.parametrize(
+    ("air_C", "water_kg", "floor_share"),
+    [(0.0, 3.0, 1.0), (38.0, 3.0, 1.0), (0.0, 1.0, 1.0), (0.0, 3.0, 0.5), (0.0, 1.0, 0.3)],
+)
+def test_network_loses_what_the_box_loses(
+    packed_box: ModuleType, base: Any, air_C: float, water_kg: float, floor_share: float
 ) -> None:
-    """The product carries 20 % of doubt on the wall; the page beside the model has all cases, also those outside it."""
-    box = replace(base, air_C=air_C, water_kg=water_kg)
+    """Within a tenth, half the doubt the product carries on the wall; the page beside the model has all cases."""
+    box = replace(base, air_C=air_C, water_kg=water_kg, floor_share=floor_share)
     run = packed_box.solve(box)
     network = importlib.import_module("product_network").simulated_water_C(box, (6.0, 12.0, 24.0))
     gap_K = np.abs(network - air_C)
     loss_W_K = water_kg * packed_box.SEA_HEAT_J_KGK * np.log(gap_K[1] / gap_K[2]) / 43200.0
-    assert loss_W_K == pytest.approx(run.loss_W_K, rel=0.20)  # the stated doubt, not a fit; measured +13 to +15 %
+    # nothing was fitted: measured -5 to -3 % over a covered floor, -2 and +8 % over heaps, on this coarse grid
+    assert loss_W_K == pytest.approx(run.loss_W_K, rel=0.10)
