@@ -16,7 +16,8 @@ from functools import lru_cache
 from typing import Literal
 
 from shipwindow.errors import ConfigError
-from shipwindow.settings.models import CarrierCalendar, Weekday
+from shipwindow.settings.fields import Weekday
+from shipwindow.settings.models import CarrierCalendar
 
 WEEKDAYS: tuple[Weekday, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _LONGEST_PAUSE_DAYS = 60

@@ -34,7 +34,8 @@ from shipwindow.desk.orders import nearest, read_bags
 from shipwindow.errors import ConfigError
 from shipwindow.places import Place, find_place
 from shipwindow.settings import Shop
-from shipwindow.settings.models import HandoverName, Settings
+from shipwindow.settings.fields import HandoverName
+from shipwindow.settings.models import Settings
 from shipwindow.trip import Shipment
 
 Answer = Literal["accept", "accept-if", "decline"]

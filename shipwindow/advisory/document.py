@@ -14,7 +14,7 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict, Field
 
 from shipwindow.decide.verdict import Advice, Standing
-from shipwindow.settings.models import CommitmentName, HandoverName
+from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.trip.legs import Role
 
 Scale = Literal["F", "C"]

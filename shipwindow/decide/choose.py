@@ -29,7 +29,8 @@ from shipwindow.decide.verdict import (
     NextWindow,
     Verdict,
 )
-from shipwindow.settings.models import HandoverName, Settings
+from shipwindow.settings.fields import HandoverName
+from shipwindow.settings.models import Settings
 from shipwindow.trip import Shipment, Weather
 from shipwindow.workdays import ShipDay, ship_days
 

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from shipwindow import units
 from shipwindow.decide.verdict import Chance, Option, WorstLeg
-from shipwindow.settings.models import HandoverName
+from shipwindow.settings.fields import HandoverName
 from shipwindow.trip.legs import Role
 
 STANDING_WORDS = {"within": "within the limit", "near": "near the limit", "over": "over the limit"}

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent
 from shipwindow.decide.risk import Assessed, Member
 from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict
-from shipwindow.settings.models import HandoverName, Settings
+from shipwindow.settings.fields import HandoverName
+from shipwindow.settings.models import Settings
 from shipwindow.trip import Shipment
 from shipwindow.workdays import ShipDay
 

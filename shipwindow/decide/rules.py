@@ -13,7 +13,8 @@ from datetime import datetime, timedelta
 from shipwindow import units
 from shipwindow.decide.verdict import Advice, RuleFinding, RulesVerdict
 from shipwindow.forecast.grid import Forecast
-from shipwindow.settings.models import CargoKind, CommitmentName, Settings, Thumb
+from shipwindow.settings.fields import CommitmentName
+from shipwindow.settings.models import CargoKind, Settings, Thumb
 from shipwindow.trip.legs import Role, Trip
 
 LONGEST_LATE_WAIT_H = 30.0  # a day and some hours; more means a weekend or holiday. Status: engineering choice

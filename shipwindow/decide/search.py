@@ -20,7 +20,8 @@ from shipwindow.decide.rules import air_on_the_way, judge_by_rules
 from shipwindow.decide.verdict import RulesVerdict
 from shipwindow.decide.ways import NoWay, find_way
 from shipwindow.forecast.grid import Forecast
-from shipwindow.settings.models import CargoKind, CommitmentName, HandoverName, Settings
+from shipwindow.settings.fields import CommitmentName, HandoverName
+from shipwindow.settings.models import CargoKind, Settings
 from shipwindow.trip import Shipment, Weather
 from shipwindow.workdays import ShipDay
 

@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from shipwindow.settings.models import CommitmentName, HandoverName
+from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.trip.legs import Leg, Role
 
 Advice = Literal["go", "hold", "pack-with-heat", "pack-with-cold"]

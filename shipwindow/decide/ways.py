@@ -12,7 +12,8 @@ from datetime import date
 
 from shipwindow.decide.risk import Member, Way
 from shipwindow.forecast.grid import Forecast
-from shipwindow.settings.models import CommitmentName, HandoverName, LateChance, Settings
+from shipwindow.settings.fields import CommitmentName, HandoverName
+from shipwindow.settings.models import LateChance, Settings
 from shipwindow.trip import (
     DELAYS,
     Delay,

@@ -22,7 +22,8 @@ from shipwindow import units
 from shipwindow.desk.table import Row, read_table
 from shipwindow.errors import ConfigError, PlaceError
 from shipwindow.places import Place, find_place
-from shipwindow.settings.models import CommitmentName, HandoverName, Settings
+from shipwindow.settings.fields import CommitmentName, HandoverName
+from shipwindow.settings.models import Settings
 
 COLUMNS = ("order", "destination", "cargo", "bags", "box", "value", "handover", "earliest", "latest", "commitment")
 REQUIRED = COLUMNS[:3]

@@ -16,8 +16,8 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from shipwindow.settings.explain import MASK, Fault, is_secret, masked_line, shown, unknown_key
+from shipwindow.settings.fields import Section
 from shipwindow.settings.lines import key_lines
-from shipwindow.settings.models import Section
 from shipwindow.settings.shape import FILES, keys
 
 STATUSES = ("source", "memory", "common-practice", "engineering-choice")

@@ -12,16 +12,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Annotated, Any, Literal, Union
 
-from shipwindow.settings.models import (
-    BoxesFile,
-    CargoFile,
-    LanesFile,
-    PacksFile,
-    RulesFile,
-    Section,
-    ShopFile,
-    config_key,
-)
+from shipwindow.settings.desk_file import DeskFile
+from shipwindow.settings.fields import Section, config_key
+from shipwindow.settings.learn_file import LearnFile
+from shipwindow.settings.models import BoxesFile, CargoFile, LanesFile, PacksFile, RulesFile, ShopFile
+from shipwindow.settings.service_file import ServiceFile
 
 FILES: dict[str, type[Section]] = {
     "shop": ShopFile,
@@ -30,6 +25,9 @@ FILES: dict[str, type[Section]] = {
     "boxes": BoxesFile,
     "packs": PacksFile,
     "rules": RulesFile,
+    "desk": DeskFile,
+    "service": ServiceFile,
+    "learn": LearnFile,
 }
 
 

@@ -35,7 +35,7 @@ _TITLES = {
 
 
 def write_starter(folder: Path, origin: str, hub: str, contact: str | None = None, name: str = "My shop") -> None:
-    """Write the six files of a shop folder; an interrupted run can simply be repeated.
+    """Write the files of a shop folder; an interrupted run can simply be repeated.
 
     Parameters
     ----------

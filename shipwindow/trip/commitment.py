@@ -17,13 +17,8 @@ from datetime import date, datetime, time, timedelta
 
 from shipwindow.errors import ConfigError
 from shipwindow.places import Place
-from shipwindow.settings.models import (
-    CommitmentName,
-    HandoverName,
-    Remote,
-    Settings,
-    Timetable,
-)
+from shipwindow.settings.fields import CommitmentName, HandoverName
+from shipwindow.settings.models import Remote, Settings, Timetable
 from shipwindow.trip.clocks import at_clock, distance_km, local_day, next_clock, show_clock
 from shipwindow.trip.legs import Delay, Leg, NoTrip, Role, Trip
 from shipwindow.trip.shipment import Shipment

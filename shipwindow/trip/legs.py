@@ -11,7 +11,7 @@ from datetime import date, datetime
 from typing import Literal
 
 from shipwindow.errors import DomainError
-from shipwindow.settings.models import CommitmentName, HandoverName
+from shipwindow.settings.fields import CommitmentName, HandoverName
 
 Role = Literal["origin", "hub", "destination"]
 Delay = Literal["on-time", "late-at-hub", "late-at-destination"]

@@ -10,7 +10,7 @@ from datetime import date
 
 from shipwindow.box import Load
 from shipwindow.places import Place
-from shipwindow.settings.models import CommitmentName, HandoverName
+from shipwindow.settings.fields import CommitmentName, HandoverName
 
 
 @dataclass(frozen=True)

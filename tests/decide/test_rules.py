@@ -10,7 +10,8 @@ import pytest
 from shipwindow.decide.rules import AirSpan, air_on_the_way, judge_by_rules
 from shipwindow.decide.verdict import RulesVerdict
 from shipwindow.forecast.grid import Forecast
-from shipwindow.settings.models import CommitmentName, Settings
+from shipwindow.settings.fields import CommitmentName
+from shipwindow.settings.models import Settings
 from shipwindow.trip import Role, Shipment, Trip, Weather, plan_trip
 
 AT = datetime(2026, 4, 21, 12, tzinfo=UTC)

@@ -28,6 +28,10 @@ def faults_of(folder: Path | None, environ: dict[str, str] | None = None) -> lis
     return str(caught.value).splitlines()
 
 
+PHYSICS = ("shop", "lanes", "cargo", "boxes", "packs", "rules")
+"""Files of numbers the model reads; the others hold habits of a desk, with a number or two."""
+
+
 def records(table: dict[str, Any], path: tuple[str, ...] = ()) -> list[tuple[tuple[str, ...], Any]]:
     """Walk a parsed default file without the program's own reader."""
     found: list[tuple[tuple[str, ...], Any]] = []
@@ -43,7 +47,7 @@ def records(table: dict[str, Any], path: tuple[str, ...] = ()) -> list[tuple[tup
 def test_every_default_number_has_a_status(stem: str) -> None:
     found = records(tomllib.loads((config_folder() / f"{stem}.toml").read_text(encoding="utf-8")))
     with_status = [value for _, value in found if isinstance(value, dict)]
-    assert len(with_status) >= 10
+    assert len(with_status) >= (10 if stem in PHYSICS else 1)
     for path, value in found:
         if isinstance(value, dict):
             assert value["status"] in STATUSES, path

@@ -9,7 +9,8 @@ import pytest
 
 from shipwindow.errors import ConfigError, DomainError
 from shipwindow.places import Place
-from shipwindow.settings.models import CommitmentName, HandoverName, Remote, Settings
+from shipwindow.settings.fields import CommitmentName, HandoverName
+from shipwindow.settings.models import Remote, Settings
 from shipwindow.trip import DELAYS, Delay, Leg, NoTrip, Shipment, Trip, plan_trip
 
 Ship = Callable[..., Shipment]
