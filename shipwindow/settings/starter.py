@@ -31,6 +31,9 @@ _TITLES = {
     "boxes": "Boxes and bags.",
     "packs": "Heat packs, cold packs and plans.",
     "rules": "Rules of thumb and doubts.",
+    "desk": "The desk: order book, box fit, money, sheets, messages, claims.",
+    "service": "The service: mornings that run by themselves, mail, the web desk.",
+    "learn": "Learning: arrivals, loggers, what is fitted from them.",
 }
 
 
