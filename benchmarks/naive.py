@@ -70,14 +70,15 @@ def water_by_lsoda(lanes: Lanes, case: int) -> NDArray[np.float64]:
 
 def _rates(lanes: Lanes, case: int, kind: str, c: dict[str, float]) -> Rates:
     cond, forcing, row = lanes.cond, lanes.forcing, int(lanes.forcing.row[case])
-    g_we, g_he, g_wh, g_ph, r_wall, outer_m2 = (
+    g_he, g_wh, g_wa, g_ph, r_wall, outer_m2 = (
         float(each[min(case, each.shape[0] - 1), 0])
         for each in (
-            cond.water_wall_W_K, cond.head_wall_W_K, cond.fill_W_K, cond.pack_W_K, cond.wall_air_K_W, cond.outer_m2,
+            cond.head_wall_W_K, cond.fill_W_K, cond.water_out_W_K, cond.pack_W_K, cond.wall_air_K_W, cond.outer_m2,
         )
     )  # fmt: skip
     factor = float(cond.factor[0, 0])
     outer_C, air_C = forcing.outer_C[:, row, 0].tolist(), forcing.air_C[:, row, 0].tolist()
+    foot_C = forcing.wet_outer_C[:, row, 0].tolist()
     g_ea = [factor / (r_wall + film / outer_m2) for film in forcing.film_K_m2_W[:, row, 0].tolist()]
     pressure = forcing.pressure_frac[:, row].tolist()
     c_w, c_h, c_e, c_p = c["water_J_K"], c["head_J_K"], c["wall_J_K"], c["warmer_J_K"]
@@ -87,9 +88,9 @@ def _rates(lanes: Lanes, case: int, kind: str, c: dict[str, float]) -> Rates:
         w, h, e = y.tolist()
         at = min(int(time_s / step_s), last)
         return [
-            (g_we * (e - w) + g_wh * (h - w)) / c_w,
+            (g_wh * (h - w) - g_wa * (w - foot_C[at])) / c_w,
             (g_wh * (w - h) + g_he * (e - h)) / c_h,
-            (g_we * (w - e) + g_he * (h - e) - g_ea[at] * (e - outer_C[at])) / c_e,
+            (g_he * (h - e) - g_ea[at] * (e - outer_C[at])) / c_e,
         ]
 
     def cold(time_s: float, y: NDArray[np.float64]) -> list[float]:
@@ -98,9 +99,9 @@ def _rates(lanes: Lanes, case: int, kind: str, c: dict[str, float]) -> Rates:
         pack = c["melts_C"] + min(heat, 0.0) / c["solid_J_K"] + max(heat - c["latent_J"], 0.0) / c["liquid_J_K"]
         from_pack = g_ph * (pack - h)
         return [
-            (g_we * (e - w) + g_wh * (h - w)) / c_w,
+            (g_wh * (h - w) - g_wa * (w - foot_C[at])) / c_w,
             (g_wh * (w - h) + g_he * (e - h) + from_pack) / c_h,
-            (g_we * (w - e) + g_he * (h - e) - g_ea[at] * (e - outer_C[at])) / c_e,
+            (g_he * (h - e) - g_ea[at] * (e - outer_C[at])) / c_e,
             -from_pack,
         ]
 
@@ -123,9 +124,9 @@ def _rates(lanes: Lanes, case: int, kind: str, c: dict[str, float]) -> Rates:
             exchange += moving * by_inertia * by_friction / (by_inertia + by_friction)
         supply = exchange * bar + c["diffusion_m3_s"]
         return [
-            (g_we * (e - w) + g_wh * (h - w)) / c_w,
+            (g_wh * (h - w) - g_wa * (w - foot_C[at])) / c_w,
             (g_wh * (w - h) + g_he * (e - h) + from_pack) / c_h,
-            (g_we * (w - e) + g_he * (h - e) - g_ea[at] * (e - outer_C[at])) / c_e,
+            (g_he * (h - e) - g_ea[at] * (e - outer_C[at])) / c_e,
             (burnt - from_pack) / c_p,
             burnt / c["energy_J"],
             (supply * (IN_AIR - oxygen) - (1.0 - IN_AIR) * burnt / HEAT) / (c["air_m3"] * bar),
