@@ -478,6 +478,6 @@ class Settings(Section):
     boxes: BoxesFile
     packs: PacksFile
     rules: RulesFile
-    desk: DeskFile = DeskFile()
+    desk: DeskFile
     service: ServiceFile = ServiceFile()
     learn: LearnFile = LearnFile()
