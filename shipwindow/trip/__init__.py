@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from shipwindow.trip.commitment import plan_trip
-from shipwindow.trip.exposure import ExposureDoubt, MissingWeather, TripWeather, Weather, expose
+from shipwindow.trip.doubts import DoubtTable, ExposureDoubt, tabulate
+from shipwindow.trip.exposure import MissingWeather, TripWeather, Weather, expose
 from shipwindow.trip.late import LateWeather, late_weather
 from shipwindow.trip.legs import DELAYS, Delay, Leg, NoTrip, Role, Trip
 from shipwindow.trip.shipment import BoxChoice, Shipment
@@ -12,6 +13,7 @@ __all__ = [
     "DELAYS",
     "BoxChoice",
     "Delay",
+    "DoubtTable",
     "ExposureDoubt",
     "LateWeather",
     "Leg",
@@ -25,4 +27,5 @@ __all__ = [
     "expose",
     "late_weather",
     "plan_trip",
+    "tabulate",
 ]

@@ -10,38 +10,27 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from functools import lru_cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from shipwindow.box.exposure import Exposure
 from shipwindow.errors import ConfigError, DomainError, ForecastError
-from shipwindow.forecast.grid import Forecast
-from shipwindow.settings.models import Doubts, Settings, Surroundings
+from shipwindow.forecast.grid import HOUR, Forecast
+from shipwindow.settings.models import Settings, Surroundings
 from shipwindow.trip.around import damped_air_C, film_W_m2K, van_gain_K
+from shipwindow.trip.doubts import DoubtTable, ExposureDoubt, tabulate, within_range
 from shipwindow.trip.faces import BEARING_DEG, faces_net_W_m2, porch_faces
 from shipwindow.trip.legs import Leg, Role, Trip
 from shipwindow.trip.sun import Sunlight, box_net_W_m2, sunlight
 
 Array = NDArray[np.float64]
-End = Literal["low", "central", "high"]
 Weather = Mapping[Role, Forecast | ForecastError]
 
 SEA_LEVEL_KPA = 101.325
 """Standard pressure. [kPa]  Status: source (ISO 2533)."""
-
-
-@dataclass(frozen=True)
-class ExposureDoubt:
-    """One member: what is taken at which end of its stated range."""
-
-    forecast_sigmas: float = 0.0  # standard deviations added to every outdoor temperature
-    van: End = "central"
-    indoor: End = "central"  # buildings and cars
-    hold: End = "central"  # the aircraft's hold
 
 
 @dataclass(frozen=True)
@@ -90,12 +79,21 @@ class _Cut:
 
     latitude_deg: float
     longitude_deg: float
-    issued_at: datetime
-    stale: bool
     start_at: datetime
     air: bytes
     wind: bytes
     sky: bytes
+    error: bytes  # (M, hours) of every member, the last without any; empty for none at all
+
+
+@dataclass(frozen=True)
+class _Positions:
+    """Positions of M members in their ranges as plain values, the last member without any doubt."""
+
+    count: int
+    van: bytes
+    indoor: bytes
+    hold: bytes
 
 
 @dataclass(frozen=True)
@@ -128,7 +126,11 @@ def needs_weather(around: Surroundings) -> bool:
 
 
 def expose(
-    trip: Trip, weather: Weather, settings: Settings, doubts: Sequence[ExposureDoubt], step_s: float = 600.0
+    trip: Trip,
+    weather: Weather,
+    settings: Settings,
+    doubts: DoubtTable | Sequence[ExposureDoubt],
+    step_s: float = 600.0,
 ) -> TripWeather | MissingWeather:
     """Find what surrounds the box at every step.
 
@@ -137,7 +139,7 @@ def expose(
     trip : Trip                       Contiguous legs.
     weather : mapping                 Forecast of each role, or the error that stands for it.
     settings : Settings               Surroundings, bench air, forecast error.
-    doubts : sequence                 Members, M of them; at least one.
+    doubts : DoubtTable or sequence   Members, M of them; at least one.
     step_s : float                    Step of the grid, which starts when the lid is shut. [s]
 
     Returns
@@ -154,30 +156,28 @@ def expose(
     Air = outdoor_share x outdoor + (1 - outdoor_share) x indoor, kept within low..high, plus in a closed van
     gain x min(1, sun / 800 W/m2) approached with the delay ``gain_delay``, from 0 when the leg starts. Film:
     4 + 4 v + hr in the wind, still air without. An hourly forecast value holds over its hour; a step across the edge
-    of an hour or leg takes the mean by time. Forecast doubt: sigmas x (forecast + forecast_K_per_h x lead), times
-    ``stale_factor`` if the forecast is flagged stale. Where no weather reaches the box none is asked for.
+    of an hour or leg takes the mean by time; so does the forecast's error. Where no weather reaches the box none is
+    asked for.
 
     References
     ----------
     .. [1] Sol-air and van gain: thermal.md 6 (ASHRAE form; gain: engineering choice); films: ISO 6946 (memory).
-    .. [2] Forecast error: measured on US city forecasts 2021-22, uncertainty.md 1.1. Status: source.
     """
-    if not doubts or not step_s > 0:
-        raise DomainError(f"{len(doubts)} members, a step of {step_s} s", "one or more, above 0 s", "pass both")
-    members = (*doubts, ExposureDoubt())
+    table = read_doubts(doubts, weather, settings, step_s)
+    members = _positions(table)
     start_at = trip.start_at.astimezone(UTC)
     total = int(np.ceil((trip.end_at - trip.start_at).total_seconds() / step_s - 1e-9))
-    air, film = np.zeros((len(members), total)), np.zeros((len(members), total))
+    air, film = np.zeros((members.count, total)), np.zeros((members.count, total))
     sun, pressure, seconds, most = np.zeros(total), np.zeros(total), np.zeros(total), np.zeros(total)
     leg_index = np.zeros(total, dtype=np.int64)
     gaps: list[Gap] = []
     for number, leg in enumerate(trip.legs):
         around = _surroundings(leg, settings)
-        cut = _cut(leg, weather) if needs_weather(around) else None
+        cut = _cut(leg, weather, table) if needs_weather(around) else None
         if isinstance(cut, Gap):
             gaps.append(cut)
             continue
-        part = _leg_part(leg, around, cut, settings.rules.doubts, members, start_at, step_s)
+        part = _leg_part(leg, around, cut, members, start_at, step_s)
         steps = slice(part.first, part.first + part.seconds.size)
         air[:, steps] += part.air
         film[:, steps] += part.film
@@ -197,12 +197,51 @@ def expose(
             step_s=step_s,
             air_C=np.ascontiguousarray(air[:-1]),
             film_W_m2K=np.ascontiguousarray(film[:-1]),
-            sun_W_m2=np.tile(sun / seconds, (len(doubts), 1)),
+            sun_W_m2=np.tile(sun / seconds, (table.members, 1)),
             pressure_frac=pressure / seconds,
         ),
         leg_index=leg_index,
         air_C=air[-1].copy(),
     )
+
+
+def read_doubts(
+    doubts: DoubtTable | Sequence[ExposureDoubt], weather: Weather, settings: Settings, step_s: float
+) -> DoubtTable:
+    """Check members and step, and put the members into one table.
+
+    Parameters
+    ----------
+    doubts : DoubtTable or sequence   Members, M of them; at least one.
+    weather, settings                 As ``expose``.
+    step_s : float                    Above 0. [s]
+
+    Returns
+    -------
+    DoubtTable
+
+    References
+    ----------
+    .. [1] As ``tabulate``. Status: source.
+    """
+    if not step_s > 0 or (not isinstance(doubts, DoubtTable) and not doubts):
+        count = doubts.members if isinstance(doubts, DoubtTable) else len(doubts)
+        raise DomainError(f"{count} members, a step of {step_s} s", "one or more, above 0 s", "pass both")
+    table = doubts if isinstance(doubts, DoubtTable) else tabulate(doubts, weather, settings.rules.doubts)
+    for role, error_K in table.forecast_K.items():
+        forecast = weather.get(role)
+        if isinstance(forecast, Forecast) and error_K.shape[1] != len(forecast.air_C):
+            raise DomainError(
+                f"an error of {error_K.shape[1]} hours for a forecast of {len(forecast.air_C)} at the {role}",
+                "one an hour of the grid",
+                "draw the error on the forecast's own hours",
+            )
+    return table
+
+
+def _positions(table: DoubtTable) -> _Positions:
+    van, indoor, hold = (np.append(each, 0.0).tobytes() for each in (table.van, table.indoor, table.hold))
+    return _Positions(table.members + 1, van, indoor, hold)
 
 
 def _surroundings(leg: Leg, settings: Settings) -> Surroundings:
@@ -225,7 +264,7 @@ def _surroundings(leg: Leg, settings: Settings) -> Surroundings:
     return around
 
 
-def _cut(leg: Leg, weather: Weather) -> _Cut | Gap:
+def _cut(leg: Leg, weather: Weather, table: DoubtTable) -> _Cut | Gap:
     """Cut the leg's hours out of its forecast, or say what is missing."""
     forecast = weather.get(leg.role)
     if forecast is None:
@@ -236,15 +275,19 @@ def _cut(leg: Leg, weather: Weather) -> _Cut | Gap:
         hours = forecast.hours(leg.start_at, leg.end_at)
     except ForecastError as error:
         return Gap(leg.role, leg.name, leg.start_at, error.read, error.do)
+    apart = b""
+    if leg.role in table.forecast_K:
+        first = round((hours.start_at - forecast.start_at) / HOUR)
+        error_K = table.forecast_K[leg.role][:, first : first + len(hours.air_C)]
+        apart = np.vstack((error_K, np.zeros(len(hours.air_C)))).tobytes()
     return _Cut(
         latitude_deg=forecast.latitude_deg,
         longitude_deg=forecast.longitude_deg,
-        issued_at=forecast.issued_at,
-        stale=any(flag.startswith("stale") for flag in forecast.flags),
         start_at=hours.start_at,
         air=np.asarray(hours.air_C, dtype=np.float64).tobytes(),
         wind=np.asarray(hours.wind_m_s, dtype=np.float64).tobytes(),
         sky=np.asarray(hours.sky_frac, dtype=np.float64).tobytes(),
+        error=apart,
     )
 
 
@@ -253,8 +296,7 @@ def _leg_part(
     leg: Leg,
     around: Surroundings,
     cut: _Cut | None,
-    law: Doubts,
-    members: tuple[ExposureDoubt, ...],
+    members: _Positions,
     grid_at: datetime,
     step_s: float,
 ) -> _Part:
@@ -269,10 +311,10 @@ def _leg_part(
     cuts = cuts[(cuts >= start) & (cuts <= end)]
     span_s = np.diff(cuts)
     middle = cuts[:-1] + span_s / 2
-    ends = [m.hold if leg.surroundings == "flight" else m.indoor for m in members]
-    indoor = np.array([_end(around.indoor_low_C, around.indoor_C, around.indoor_high_C, end) for end in ends])
+    inside = np.frombuffer(members.hold if leg.surroundings == "flight" else members.indoor)
+    indoor = within_range(inside, around.indoor_low_C, around.indoor_C, around.indoor_high_C)
     share = around.outdoor_share
-    outdoor = np.zeros((len(members), span_s.size))
+    outdoor = np.zeros((members.count, span_s.size))
     wind = np.zeros(span_s.size)
     sun = np.zeros(span_s.size)
     light: Sunlight | None = None
@@ -280,15 +322,16 @@ def _leg_part(
     if cut is not None:
         hour = ((middle - hour_0) // 3600.0).astype(np.int64)
         if share > 0.0:
-            lead_h = (grid_at - cut.issued_at) / timedelta(hours=1) + middle / 3600.0
-            outdoor = air_C[hour] + _forecast_shift_K(cut.stale, law, members, lead_h)
+            outdoor = np.broadcast_to(air_C[hour], outdoor.shape)
+            if cut.error:
+                outdoor = outdoor + np.frombuffer(cut.error).reshape(members.count, -1)[:, hour]
         wind = wind_m_s[hour]
         if around.sun_share > 0.0 or around.gain_high_K > 0.0:
             light = sunlight(cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
             sun = around.sun_share * _net_W_m2(cut, sky_frac, light, around)[hour]
     air = damped_air_C(outdoor, indoor[:, None], share, around.low_C, around.high_C)
     if light is not None and around.gain_high_K > 0.0:
-        full = np.array([_end(around.gain_low_K, around.gain_K, around.gain_high_K, m.van) for m in members])
+        full = within_range(np.frombuffer(members.van), around.gain_low_K, around.gain_K, around.gain_high_K)
         target = van_gain_K(light.horizontal_W_m2[hour], full[:, None])
         air += lagged_mean(target, span_s, around.gain_delay_h * 3600.0)
     film = film_W_m2K(air, wind, around.wind_share)
@@ -310,19 +353,6 @@ def _net_W_m2(cut: _Cut, sky_frac: Array, light: Sunlight, around: Surroundings)
     bearing = BEARING_DEG[around.faces]
     place = (cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
     return faces_net_W_m2(porch_faces(*place, bearing, roof_deg=around.roof_deg))
-
-
-def _end(low: float, central: float, high: float, end: End) -> float:
-    return {"low": low, "central": central, "high": high}[end]
-
-
-def _forecast_shift_K(stale: bool, law: Doubts, members: Sequence[ExposureDoubt], lead_h: Array) -> Array:
-    """Shift of the outdoor air for each member and piece, (M, S). [K]."""
-    sigma_K = law.forecast_K + law.forecast_K_per_h * np.maximum(lead_h, 0.0)
-    if stale:
-        sigma_K = sigma_K * law.stale_factor
-    sigmas = np.array([member.forecast_sigmas for member in members])
-    return np.asarray(sigmas[:, None] * sigma_K)
 
 
 def lagged_mean(target: Array, span_s: Array, delay_s: float) -> Array:

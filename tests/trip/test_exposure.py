@@ -173,7 +173,8 @@ def test_doubts_shift_only_what_they_name(trip: Trip, weather: dict[Any, Any], s
     air = around.exposure.air_C
     law, origin = settings.rules.doubts, weather["origin"]
     ramp = during(around, "ramp at origin")
-    middle_h = (trip.start_at - origin.issued_at) / timedelta(hours=1) + (np.flatnonzero(ramp) + 0.5) / 6.0
+    # an hour's error is held over the hour, as its value is: the lead counts to its middle
+    middle_h = np.floor((trip.start_at - origin.issued_at) / timedelta(hours=1) + np.flatnonzero(ramp) / 6.0) + 0.5
     shift_K = 1.28 * (law.forecast_K + law.forecast_K_per_h * middle_h)
     assert_allclose(air[1, ramp] - air[0, ramp], shift_K, rtol=1e-6)
     flight = during(around, "flight to the hub")
