@@ -129,7 +129,7 @@ def run(
         threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
         _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
         forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply),
-        lanes.activated_h * 3600.0,
+        np.ascontiguousarray(lanes.start_shift_K), lanes.activated_h * 3600.0,
         weather, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s, rows, history,
     )  # fmt: skip
     return Outcome(rows, history)

@@ -101,6 +101,7 @@ def _run_blocks(
     row: Floats,
     conducts: Floats,
     supply: Floats,
+    start_shift: Floats,
     opened_s: float,
     weather: Floats,
     pressure: Floats,
@@ -130,6 +131,7 @@ def _run_blocks(
     where, where_pressure = np.zeros(LANES, dtype=U), np.zeros(LANES, dtype=U)
     flat, flat_pressure, runs = weather.reshape(-1), pressure.reshape(-1), weather.shape[1]
     forced, walls, supplies = weather.shape[3] - 1, conducts.shape[1] - 1, supply.shape[0] - 1
+    shifts = start_shift.shape[0] - 1
     for block in range(first_block, last_block):
         first, count, signature, kind = blocks[block, 0], blocks[block, 1], blocks[block, 2], blocks[block, 3]
         square_root, has_hole = blocks[block, 4] == 1, blocks[block, 5] == 1
@@ -185,14 +187,17 @@ def _run_blocks(
             spread(r.LENGTHS_OF_KIND[kind], U(length * r.LENGTH_ROWS * LANES), by_length, like, held, cuts, parts)
         for lane in range(LANES):
             j = U(lane)
+            here = first + (lane if lane < count else 0)
+            start = F(cases[lane_case[here], r.I_START] + start_shift[min(shifts, lane_member[here])])
+            for i in range(4):
+                state[r.Y0 + U(i * LANES) + j] *= start
+            state[r.WATER + j] = state[r.LOW + j] = state[r.HIGH + j] = state[r.COUNTED + j] = start
             constant[r.SUPPLY + j] = supplying[j]
             state[r.OXYGEN + j] = r.IN_AIR
             state[r.PRESSURE + j] = r.ONE
         if history.shape[0] > 0:
             for lane in range(count):
-                history[lane_case[first + lane], lane_member[first + lane], 0] = cases[
-                    lane_case[first + lane], r.I_START
-                ]
+                history[lane_case[first + lane], lane_member[first + lane], 0] = state[r.WATER + U(lane)]
         for lane in range(LANES):
             here = first + (lane if lane < count else 0)
             member = lane_member[here]

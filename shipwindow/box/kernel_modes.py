@@ -102,7 +102,8 @@ def set_up(
         filled = 0.0
         for node in range(size):
             filled += vectors[node, i] * root[node]
-        state[r.Y0 + row] = scale * filled * case[r.I_START]
+        # for a start of 1 degree; ``kernel`` scales it to each lane's own
+        state[r.Y0 + row] = scale * filled
         constant[r.H0 + row] = vectors[1, i] / root[1] / scale
         constant[r.E0 + row] = vectors[2, i] / root[2] / scale
         if size == 4:
@@ -167,8 +168,6 @@ def spread(rows: int, offset: Any, values: Floats, source: Floats, held: Floats,
 @compiled
 def begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: Any) -> None:
     """Fill what does not depend on the modes."""
-    start = F(case[r.I_START])
-    state[r.WATER + j] = state[r.LOW + j] = state[r.HIGH + j] = state[r.COUNTED + j] = start
     state[r.SPENT + j] = case[r.I_SPENT]
     state[r.STARTING + j] = math.exp(-opened_s / case[r.I_START_UP_S])
     state[r.PER_AIR + j] = 1.0 / case[r.I_AIR]

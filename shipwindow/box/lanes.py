@@ -34,6 +34,7 @@ class Lanes:
     supply: Array  # (1,) or (M,)
     members: int
     activated_h: float
+    start_shift_K: Array  # (1,) or (M,), added to start_C; only the kernel reads it
 
 
 def prepare(
@@ -46,6 +47,7 @@ def prepare(
     supply_factor: ArrayLike | None = None,
     activated_h: float = 0.25,
     foam_C: ArrayLike | None = None,
+    start_shift_K: ArrayLike = 0.0,
 ) -> Lanes:
     """Check what came in and set up the lanes; arguments as in ``simulate``.
 
@@ -56,6 +58,7 @@ def prepare(
     wall_factor, supply_factor : array    (M,), or one for all. [1]
     activated_h : float                   [h]
     foam_C : float or array (P,)          [degC]
+    start_shift_K : float or array (M,)   Added to start_C. [K]
 
     Returns
     -------
@@ -81,10 +84,14 @@ def prepare(
     start = _spread("start_C", start_C, cases, -5.0, 60.0)
     wall = _factor("wall_factor", wall_factor)
     supply = _factor("supply_factor", supply_factor)
-    members = max(forcing.members, wall.size, supply.size)
-    if any(size not in (1, members) for size in (forcing.members, wall.size, supply.size)):
+    shift = np.atleast_1d(np.asarray(start_shift_K, dtype=np.float64))
+    if shift.ndim != 1 or not bool(np.all(np.abs(shift) <= 20.0)):
+        raise DomainError(f"start_shift_K {shift}", "-20 to 20 K, one a member", "check the doubt")
+    sizes = (forcing.members, wall.size, supply.size, shift.size)
+    members = max(sizes)
+    if any(size not in (1, members) for size in sizes):
         raise DomainError(
-            f"{forcing.members} members, {wall.size} wall and {supply.size} supply factors",
+            f"{forcing.members} members, {wall.size} wall and {supply.size} supply factors, {shift.size} shifts",
             "as many, or one",
             "match them",
         )
@@ -94,7 +101,7 @@ def prepare(
     foam = halfway if foam_C is None else _spread("foam_C", foam_C, cases, -70.0, 90.0)
     if np.all(wall == wall[0]):
         wall = wall[:1]
-    return Lanes(coefs, conductances(coefs, foam, wall), forcing, start, supply, members, activated_h)
+    return Lanes(coefs, conductances(coefs, foam, wall), forcing, start, supply, members, activated_h, shift)
 
 
 def _spread(what: str, values: ArrayLike, cases: int, low: float, high: float) -> Array:

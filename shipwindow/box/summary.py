@@ -126,6 +126,7 @@ def summarise(
     supply_factor: ArrayLike | None = None,
     activated_h: float = 0.25,
     foam_C: ArrayLike | None = None,
+    start_shift_K: ArrayLike = 0.0,
     threads: int = THREADS,
 ) -> Summary:
     """Follow the water of P cases through M members and keep what came of it.
@@ -136,6 +137,7 @@ def summarise(
     dose_law : DoseLaw or sequence        One, or one a case.
     start_C, wall_factor, supply_factor, activated_h, foam_C
                                           As in ``simulate``. [degC, 1, 1, h, degC]
+    start_shift_K : float or array (M,)   Added to ``start_C``, by member. [K]
     threads : int                         The numbers do not depend on it. [1]
 
     Returns
@@ -174,6 +176,7 @@ def summarise(
             supply_factor=supply_factor,
             activated_h=activated_h,
             foam_C=None if foam_C is None else _part_of_array(foam_C, cut),
+            start_shift_K=start_shift_K,
         )
         parts.append(run(lanes, numbers[cut] if len(numbers) > 1 else numbers, threads=threads).rows)
         steps.append(lanes.forcing.steps)
