@@ -1,206 +1,82 @@
-"""Read the morning's open orders from a CSV file.
+"""Check orders as they are written: every good one becomes an ``Order``, every fault of a bad one a ``Problem``.
 
-For: ``read_orders(path, settings) -> OrderBook``: every good row becomes an ``Order``, every fault of every bad row
-becomes a ``Problem`` with its line, column, what was read, what is expected and what to do. Nothing is lost in silence.
-Must not know: boxes' sizes, weather, verdicts. Neighbours: ``table`` splits the file, ``shipments`` takes the orders.
+For: ``read_orders(path, settings) -> OrderBook`` for a file, ``check_order`` for a row of a file or of the order book:
+both are read by the same rules. A problem says line, column, what was read, what is expected and what to do. Nothing
+is lost in silence. Must not know: boxes' sizes, weather, verdicts, databases. Neighbours: ``written`` reads the file,
+``cells`` a cell, ``shipments`` takes the orders.
 
-Columns: order, destination, cargo | bags, box, value, handover, earliest, latest, commitment. The first three
-must be there; an empty cell of any other, and of cargo, takes the shop's default.
+Columns: order, destination, cargo | bags, box, value, handover, earliest, latest, commitment, blackout, wishes, and for
+each coral coral, kind, size, bag, piece-value. An empty cell, beyond the first two, takes the shop's default.
 """
 
 from __future__ import annotations
 
-import difflib
-import re
+from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from pathlib import Path
 from typing import TypeVar, cast, get_args
 
-from shipwindow import units
-from shipwindow.desk.table import Row, read_table
+from shipwindow.desk.cells import (
+    bags_text,
+    days_text,
+    money,
+    money_text,
+    nearest,
+    one_of,
+    read_bags,
+    read_date,
+    read_days,
+    tame,
+)
+from shipwindow.desk.records import Order, OrderBook, OrderLine, Problem, Written
+from shipwindow.desk.written import LONGEST_ID, read_written
 from shipwindow.errors import ConfigError, PlaceError
-from shipwindow.places import Place, find_place
+from shipwindow.places import find_place
 from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.settings.models import Settings
 
-COLUMNS = ("order", "destination", "cargo", "bags", "box", "value", "handover", "earliest", "latest", "commitment")
-REQUIRED = COLUMNS[:3]
-MOST_BAGS = 999
-LONGEST_ID = 80
-LONGEST_SHOWN = 160
-ALIKE = 3  # letters at the start that make a name recognisable
+__all__ = ["Order", "OrderBook", "OrderLine", "Problem", "check_order", "nearest", "read_bags", "read_orders"]
+
+LONGEST_WISHES = 1000
+LONGEST_NAME = 120
 
 T = TypeVar("T")
 
 
-@dataclass(frozen=True)
-class Problem:
-    """One fault in the orders file: where, and the three plain facts."""
-
-    line: int
-    column: str
-    order: str
-    read: str
-    expected: str
-    do: str
-
-    def __str__(self) -> str:
-        who = f" · order {self.order}" if self.order else ""
-        return f"line {self.line} · {self.column}{who} · read {self.read} · expected {self.expected} · {self.do}"
-
-
-@dataclass(frozen=True)
-class Order:
-    """One open order, checked; ``box``, dates and commitment stay None where the seller left it open."""
-
-    order: str
-    destination: Place
-    cargo: str
-    bags: tuple[tuple[str, int], ...]
-    box: str | None
-    value_cents: int
-    handover: HandoverName
-    earliest: date | None
-    latest: date | None
-    commitment: CommitmentName | None
-    line: int = 0
-    notes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class OrderBook:
-    """The orders that can be served and the faults that keep others out."""
-
-    orders: tuple[Order, ...]
-    problems: tuple[Problem, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-class _BadCellError(ValueError):
-    def __init__(self, read: str, expected: str, do: str) -> None:
-        super().__init__(read)
-        self.facts = (read, expected, do)
-
-
-def _tame(text: str) -> str:
-    """Show what a cell held without its control characters, and not without end."""
-    shown = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
-    return shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}..."
-
-
 @dataclass
 class _Reading:
-    """One row while it is read; faults and notes pile up so that all are told at once."""
+    """One order while it is checked; faults and notes pile up so that all are told at once."""
 
-    row: Row
+    written: Written
     order: str = ""
     problems: list[Problem] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
     def cell(self, column: str) -> str:
-        return self.row.cells.get(column, "")
+        return self.written.cells.get(column, "")
 
     def take(self, column: str, read: Callable[[str], T]) -> T | None:
-        text = self.cell(column)
+        return self.read(column, self.cell(column), read, self.written.line)
+
+    def read(self, column: str, text: str, read: Callable[[str], T], line: int) -> T | None:
         if not text:
             return None
         try:
             return read(text)
-        except _BadCellError as error:
-            facts = error.facts
         except (ConfigError, PlaceError) as error:
-            facts = (error.read, error.expected, error.do)
-        self.fault(column, *facts)
+            self.fault(column, error.read, error.expected, error.do, line)
         return None
 
-    def fault(self, column: str, read: str, expected: str, do: str) -> None:
-        self.problems.append(Problem(self.row.line, column, self.order, _tame(read), expected, do))
-
-
-def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
-    """Give the known name that looks most like a misspelt one."""
-    names = tuple(known)
-    begins = [k for k in names if len(name) >= ALIKE and k.casefold().startswith(name.casefold()[:ALIKE])]
-    if len(begins) == 1:
-        return begins[0]
-    found = difflib.get_close_matches(name.casefold(), [k.casefold() for k in names], n=1, cutoff=cutoff)
-    return next((k for k in names if k.casefold() == found[0]), None) if found else None
-
-
-def _one_of(known: Iterable[str], what: str) -> Callable[[str], str]:
-    names = tuple(known)
-
-    def read(text: str) -> str:
-        name = text.casefold().replace(" ", "-").replace("_", "-")
-        for candidate in names:
-            if candidate.casefold() in {name, text.casefold()}:
-                return candidate
-        like = nearest(name, names)
-        raise _BadCellError(
-            repr(text), f"{what}: one of {', '.join(names)}", f"did you mean {like}?" if like else f"use a known {what}"
-        )
-
-    return read
-
-
-def _bags(known: Iterable[str]) -> Callable[[str], tuple[tuple[str, int], ...]]:
-    names = tuple(known)
-    example = names[0] if names else "bag-4x8"
-
-    def read(text: str) -> tuple[tuple[str, int], ...]:
-        counts: dict[str, int] = {}
-        for part in re.split(r"[\s,;+]+", text.strip(" ,;+")):
-            found = re.fullmatch(r"([^:]+):(\d{1,4})", part)
-            if found is None:
-                raise _BadCellError(
-                    repr(text), f"bags with counts, such as {example}:3", f"write {part.split(':')[0] or example}:COUNT"
-                )
-            name, count = _one_of(names, "bag")(found.group(1)), int(found.group(2))
-            counts[name] = counts.get(name, 0) + count
-        if sum(counts.values()) == 0:
-            raise _BadCellError(
-                repr(text), "at least one bag", "correct the count, or leave the cell empty for the usual bags"
-            )
-        if sum(counts.values()) > MOST_BAGS:
-            raise _BadCellError(repr(text), f"at most {MOST_BAGS} bags", "split the order")
-        return tuple((name, count) for name, count in counts.items() if count)
-
-    return read
-
-
-def read_bags(text: str, known: Iterable[str]) -> tuple[tuple[str, int], ...]:
-    """Read a bag list such as "bag-4x8:3 bag-6x12:1"; raises ``ConfigError``."""
-    try:
-        return _bags(known)(text)
-    except _BadCellError as error:
-        raise ConfigError(*error.facts) from None
-
-
-def _date(text: str) -> date:
-    if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
-        try:
-            return date.fromisoformat(text)
-        except ValueError:
-            pass
-    raise _BadCellError(
-        repr(text), "a date as YYYY-MM-DD, such as 2026-03-09", "write year, month and day in that order"
-    )
-
-
-def _money(separator: str) -> Callable[[str], int]:
-    def read(text: str) -> int:
-        # Where cells are parted by semicolons, the comma is the decimal sign.
-        if separator == ";" and re.fullmatch(r"\d+,\d{1,2}", text):
-            text = text.replace(",", ".")
-        return units.cents(text)
-
-    return read
+    def fault(self, column: str, read: str, expected: str, do: str, line: int | None = None) -> None:
+        at = self.written.line if line is None else line
+        self.problems.append(Problem(at, column, self.order, tame(read), expected, do))
 
 
 def _identity(reading: _Reading, seen: dict[str, int]) -> None:
-    text = reading.cell("order")
+    text = reading.written.order
     if not text:
         reading.fault("order", "an empty cell", "the order's own number or name", "fill it in")
         return
@@ -219,28 +95,74 @@ def _identity(reading: _Reading, seen: dict[str, int]) -> None:
         )
 
 
-def _read_order(
-    reading: _Reading, settings: Settings, separator: str, on: date | None, seen: dict[str, int]
-) -> Order | None:
-    _identity(reading, seen)
-    usual = settings.shop.defaults
-    if not reading.cell("destination"):
-        reading.fault("destination", "an empty cell", 'a ZIP code or "lat,lon"', "fill it in")
-    destination = reading.take("destination", find_place)
-    cargo = reading.take("cargo", _one_of(settings.cargo.cargo, "cargo"))
-    if not reading.cell("cargo"):
-        cargo = usual.cargo
-        reading.notes.append(f"no cargo named: taken as {usual.cargo}")
-    read_bags = _bags(settings.boxes.bag)
-    bags = reading.take("bags", read_bags)
-    if not reading.cell("bags"):
-        bags = read_bags(usual.bags)
-        reading.notes.append(f"no bags named: taken as {usual.bags}")
-    box = reading.take("box", _one_of(settings.boxes.box, "box"))
-    value_cents = reading.take("value", _money(separator))
-    handover = reading.take("handover", _one_of(get_args(HandoverName), "handover"))
-    commitment = reading.take("commitment", _one_of(settings.lanes.commitment, "commitment"))
-    earliest, latest = reading.take("earliest", _date), reading.take("latest", _date)
+def _lines(reading: _Reading, settings: Settings, separator: str) -> tuple[OrderLine, ...]:
+    """Check the corals of an order."""
+    found = []
+    places = reading.written.piece_lines or (reading.written.line,) * len(reading.written.pieces)
+    readers: dict[str, Callable[[str], str]] = {
+        "coral": partial(_short, longest=LONGEST_NAME),
+        "kind": one_of(settings.cargo.cargo, "cargo"),
+        "size": partial(_short, longest=LONGEST_NAME),
+        "bag": one_of(settings.boxes.bag, "bag"),
+    }
+    for number, (piece, line) in enumerate(zip(reading.written.pieces, places, strict=True), start=1):
+        cells = {name: reading.read(name, piece.get(name, ""), read, line) or "" for name, read in readers.items()}
+        value_cents = reading.read("piece-value", piece.get("piece-value", ""), money(separator), line)
+        found.append(OrderLine(number, cells["coral"], cells["kind"], cells["size"], cells["bag"], value_cents))
+    return tuple(found)
+
+
+def _short(text: str, longest: int) -> str:
+    if len(text) > longest or not text.isprintable():
+        raise ConfigError(repr(text[:longest]), f"up to {longest} printable characters", "shorten or retype it")
+    return text
+
+
+def most_delicate(kinds: Iterable[str], settings: Settings) -> str:
+    """Name the kind with the narrowest span between the cold and the heat it bears for an hour.
+
+    Several kinds in one box travel by the most delicate of them. Status: engineering choice.
+    """
+    known = settings.cargo.cargo
+    return min(dict.fromkeys(kinds), key=lambda name: known[name].heat_1h_C - known[name].cold_1h_C)
+
+
+def _cargo(reading: _Reading, lines: tuple[OrderLine, ...], settings: Settings) -> str | None:
+    if reading.cell("cargo"):
+        return reading.take("cargo", one_of(settings.cargo.cargo, "cargo"))
+    kinds = tuple(dict.fromkeys(line.kind for line in lines if line.kind))
+    if kinds and all(line.kind for line in lines):
+        cargo = most_delicate(kinds, settings)
+        if len(kinds) > 1:
+            reading.notes.append(f"{len(kinds)} kinds of animals: decided as {cargo}, the most delicate of them")
+        return cargo
+    reading.notes.append(f"no cargo named: taken as {settings.shop.defaults.cargo}")
+    return settings.shop.defaults.cargo
+
+
+def _bags(reading: _Reading, lines: tuple[OrderLine, ...], settings: Settings) -> tuple[tuple[str, int], ...] | None:
+    known = settings.boxes.bag
+    if reading.cell("bags"):
+        return reading.take("bags", partial(read_bags, known=known))
+    usual = read_bags(settings.shop.defaults.bags, known)
+    if not any(line.bag for line in lines):
+        reading.notes.append(f"no bags named: taken as {settings.shop.defaults.bags}")
+        return usual
+    bare = [str(line.number) for line in lines if not line.bag]
+    if bare:
+        reading.notes.append(f"no bag named for coral {', '.join(bare)}: taken as {usual[0][0]}")
+    return tuple(Counter(line.bag or usual[0][0] for line in lines).items())
+
+
+def _value_cents(reading: _Reading, lines: tuple[OrderLine, ...], separator: str) -> int | None:
+    if reading.cell("value"):
+        return reading.take("value", money(separator))
+    values = [line.value_cents for line in lines if line.value_cents is not None]
+    return sum(values) if values and len(values) == len(lines) else None
+
+
+def _dates(reading: _Reading, on: date | None) -> tuple[date | None, date | None]:
+    earliest, latest = reading.take("earliest", read_date), reading.take("latest", read_date)
     if earliest and latest and latest < earliest:
         reading.fault(
             "latest", f"{latest} before earliest {earliest}", "latest on or after earliest", "swap or correct the dates"
@@ -249,11 +171,55 @@ def _read_order(
         reading.fault(
             "latest", f"{latest}, already past on {on}", f"{on} or later", "agree a new date or clear the cell"
         )
+    return earliest, latest
+
+
+def check_order(
+    written: Written,
+    settings: Settings,
+    *,
+    separator: str = ",",
+    on: date | None = None,
+    seen: dict[str, int] | None = None,
+) -> tuple[Order | None, tuple[Problem, ...]]:
+    """Check one order as it is written.
+
+    Parameters
+    ----------
+    written : Written     Cells of the order, of its corals and of its contact.
+    settings : Settings   Known cargo, bags, boxes, commitments and the defaults of empty cells.
+    separator : str       What parted the cells; between semicolons the comma is the decimal sign.
+    on : date, optional   A ``latest`` before it is reported as past.
+    seen : dict           Orders served before, with their lines; a served order is added to it.
+
+    Returns
+    -------
+    order, problems       None with at least one problem, or an order and no problem.
+    """
+    reading = _Reading(written)
+    if written.faults:
+        return None, written.faults
+    seen = {} if seen is None else seen
+    _identity(reading, seen)
+    usual = settings.shop.defaults
+    if not reading.cell("destination"):
+        reading.fault("destination", "an empty cell", 'a ZIP code or "lat,lon"', "fill it in")
+    destination = reading.take("destination", find_place)
+    lines = _lines(reading, settings, separator)
+    cargo = _cargo(reading, lines, settings)
+    bags = _bags(reading, lines, settings)
+    box = reading.take("box", one_of(settings.boxes.box, "box"))
+    value_cents = _value_cents(reading, lines, separator)
+    handover = reading.take("handover", one_of(get_args(HandoverName), "handover"))
+    commitment = reading.take("commitment", one_of(settings.lanes.commitment, "commitment"))
+    earliest, latest = _dates(reading, on)
+    blackout = reading.take("blackout", read_days) or ()
+    wishes = reading.take("wishes", partial(_short, longest=LONGEST_WISHES)) or ""
     if reading.problems or destination is None or cargo is None or bags is None:
-        return None
+        return None, tuple(reading.problems)
     # Only a row that is served stands in the way of another of its name.
-    seen[reading.order] = reading.row.line
-    return Order(
+    seen[reading.order] = written.line
+    order = Order(
         order=reading.order,
         destination=destination,
         cargo=cargo,
@@ -264,9 +230,14 @@ def _read_order(
         earliest=earliest,
         latest=latest,
         commitment=cast("CommitmentName", commitment) if commitment else None,
-        line=reading.row.line,
+        line=written.line,
         notes=(*reading.notes, *destination.warnings),
+        lines=lines,
+        blackout=blackout,
+        wishes=wishes,
+        contact_key=written.contact.get("customer") or (reading.order if written.contact else ""),
     )
+    return order, ()
 
 
 def read_orders(path: Path, settings: Settings, on: date | None = None) -> OrderBook:
@@ -274,7 +245,7 @@ def read_orders(path: Path, settings: Settings, on: date | None = None) -> Order
 
     Parameters
     ----------
-    path : Path           CSV with commas, semicolons or tabs; UTF-8, UTF-16 or Windows text.
+    path : Path           CSV with commas, semicolons or tabs; UTF-8, UTF-16 or Windows text; or JSON.
     settings : Settings   Known cargo, bags, boxes, commitments and the defaults of empty cells.
     on : date, optional   The advisory's day; a ``latest`` before it is reported as past.
 
@@ -282,28 +253,45 @@ def read_orders(path: Path, settings: Settings, on: date | None = None) -> Order
     ------
     ConfigError           The file cannot be read as a table at all, or a required column is missing.
     """
-    table = read_table(path, COLUMNS, REQUIRED)
-    problems = [Problem(1, name, "", repr(name), expected, do) for name, expected, do in table.header_faults]
+    file = read_written(path, settings.desk.columns)
+    problems = list(file.problems)
     orders: list[Order] = []
     seen: dict[str, int] = {}
-    for row in table.rows:
-        reading = _Reading(row)
-        if row.extra:
-            reading.order = row.cells.get("order", "")[:LONGEST_ID]
-            reading.fault(
-                "row",
-                f"{row.extra} cells more than the header has columns",
-                f"{row.width} cells",
-                "put quotes round a cell that holds the separator",
-            )
-            problems += reading.problems
-            continue
-        order = _read_order(reading, settings, table.separator, on, seen)
-        problems += reading.problems
+    for written in file.written:
+        order, faults = check_order(written, settings, separator=file.separator, on=on, seen=seen)
+        problems += faults
         if order is not None:
             orders.append(order)
-    if not table.rows:
-        problems.append(
-            Problem(table.lines + 1, "row", "", "no rows below the header", "one row an order", "add the open orders")
-        )
-    return OrderBook(tuple(orders), tuple(problems), table.notes)
+    return OrderBook(tuple(orders), tuple(problems), file.notes)
+
+
+def canonical(written: Written, order: Order) -> Written:
+    """Write a checked order the one way the book keeps it; what the seller left open stays open."""
+    cells = {name: cell for name, cell in written.cells.items() if cell}
+    kept = {
+        "cargo": order.cargo,
+        "bags": bags_text(order.bags),
+        "box": order.box or "",
+        "value": money_text(order.value_cents),
+        "handover": order.handover,
+        "commitment": order.commitment or "",
+        "blackout": days_text(order.blackout),
+    }
+    pieces = tuple(
+        {
+            name: cell
+            for name, cell in {
+                "coral": line.name,
+                "kind": line.kind,
+                "size": line.size,
+                "bag": line.bag,
+                "piece-value": "" if line.value_cents is None else money_text(line.value_cents),
+            }.items()
+            if cell
+        }
+        for line in order.lines
+    )
+    contact = {name: cell for name, cell in written.contact.items() if cell}
+    return Written(
+        order.order, {name: kept.get(name, cell) for name, cell in cells.items()}, pieces, contact, written.line
+    )

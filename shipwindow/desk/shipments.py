@@ -69,4 +69,5 @@ def to_shipment(order: Order, settings: Settings, origin: Place, hub: Place, on:
         latest=order.latest,
         commitment=order.commitment,
         notes=order.notes,
+        closed_arrivals=order.blackout,
     )

@@ -38,18 +38,44 @@ class Table:
     header_faults: tuple[tuple[str, str, str], ...]
     notes: tuple[str, ...]
     lines: int
+    columns: tuple[str, ...] = ()
 
 
-def read_table(path: Path, columns: Sequence[str], required: Sequence[str]) -> Table:
+@dataclass(frozen=True)
+class Names:
+    """What the columns of a table are called."""
+
+    columns: Sequence[str]
+    required: Sequence[str]
+    headings: Mapping[str, str]  # further headings, in small letters, and the column each one means
+    instead: Mapping[str, str]  # a column that makes a required one needless
+    silent: Sequence[str]  # columns that may stand there and are left aside without a word
+
+    def column(self, heading: str) -> str:
+        """Give the column a heading of the file means."""
+        key = _key(heading)
+        return key if key in self.columns else self.headings.get(key, key)
+
+
+def read_table(
+    path: Path,
+    columns: Sequence[str],
+    required: Sequence[str],
+    headings: Mapping[str, str] | None = None,
+    instead: Mapping[str, str] | None = None,
+    silent: Sequence[str] = (),
+) -> Table:
     """Read a delimited file with a header; raises ``ConfigError`` when it is no table or lacks a required column."""
-    text, notes = _text(path)
+    names = Names(columns, required, headings or {}, instead or {}, silent)
+    text, notes = text_of(path)
     first = next((line for line in text.splitlines() if line.strip()), "")
     if not first:
         raise ConfigError(
             f"{path} is empty", f"a header line: {','.join(columns)}", "add the header and one row an order"
         )
     separator = max(
-        SEPARATORS, key=lambda mark: (len({_key(c) for c in first.split(mark)} & set(columns)), -SEPARATORS.index(mark))
+        SEPARATORS,
+        key=lambda mark: (len({names.column(c) for c in first.split(mark)} & set(columns)), -SEPARATORS.index(mark)),
     )
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, skipinitialspace=True, strict=True)
     header: list[str] = []
@@ -61,7 +87,7 @@ def read_table(path: Path, columns: Sequence[str], required: Sequence[str]) -> T
             cells = [" ".join(cell.split()) for cell in record]
             if any(cells):
                 if not header:
-                    header, faults, more = _header(path, cells, columns, required)
+                    header, faults, more = _header(path, cells, names)
                     notes += more
                 else:
                     rows.append(_row(line, header, cells))
@@ -70,7 +96,7 @@ def read_table(path: Path, columns: Sequence[str], required: Sequence[str]) -> T
         raise ConfigError(
             f"{path}:{line}: {error}", "a quote that opens is closed again", "correct the quotes in that line"
         ) from None
-    return Table(tuple(rows), separator, tuple(faults), tuple(notes), reader.line_num)
+    return Table(tuple(rows), separator, tuple(faults), tuple(notes), reader.line_num, tuple(header))
 
 
 def _row(line: int, header: Sequence[str], cells: Sequence[str]) -> Row:
@@ -79,13 +105,14 @@ def _row(line: int, header: Sequence[str], cells: Sequence[str]) -> Row:
     return Row(line, dict(zip(header, cells, strict=False)), max(len(cells) - len(header), 0), len(header))
 
 
-def _text(path: Path) -> tuple[str, list[str]]:
+def text_of(path: Path) -> tuple[str, list[str]]:
+    """Read a text file, however it was saved; gives the text and what was odd about it."""
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST_BYTES + 1)
     except OSError as error:
         raise ConfigError(
-            f"{path}: {error.strerror}", "a readable CSV file", "check the path given to --orders"
+            f"{path}: {error.strerror}", "a readable orders file", "check the path and its rights"
         ) from None
     if len(raw) > LARGEST_BYTES:
         raise ConfigError(
@@ -114,16 +141,15 @@ def _key(name: str) -> str:
     return name.strip().strip('"').casefold()
 
 
-def _header(
-    path: Path, cells: Sequence[str], columns: Sequence[str], required: Sequence[str]
-) -> tuple[list[str], list[tuple[str, str, str]], list[str]]:
-    header = [_key(cell) for cell in cells]
-    unknown = [name for name in header if name and name not in columns]
+def _header(path: Path, cells: Sequence[str], names: Names) -> tuple[list[str], list[tuple[str, str, str]], list[str]]:
+    columns, required = names.columns, names.required
+    header = [names.column(cell) for cell in cells]
+    unknown = [name for name in header if name and name not in columns and name not in names.silent]
     likely = {name: difflib.get_close_matches(name, columns, n=1, cutoff=0.7) for name in unknown}
     twice = sorted({name for name in header if name in columns and header.count(name) > 1})
     if twice:
         raise ConfigError(f"{path}: column {twice[0]!r} twice", "each column once", "remove or rename one of them")
-    missing = [name for name in required if name not in header]
+    missing = [name for name in required if name not in header and names.instead.get(name, name) not in header]
     if missing:
         near = [f"{bad!r} looks like {found[0]!r}" for bad, found in likely.items() if found and found[0] in missing]
         raise ConfigError(

@@ -206,7 +206,7 @@ def test_only_a_header(read: Read) -> None:
 REFUSED = [
     ("empty", b"", "is empty"),
     ("blank", b"\n \n", "is empty"),
-    ("wrong header", b"id,zip,animal\n1,80521,x\n", "header without order, destination, cargo"),
+    ("wrong header", b"id,town,animal\n1,80521,x\n", "header without order, destination, cargo"),
     ("misspelt", b"order,destnation,cargo\n", "header without destination"),
     ("column twice", b"order,destination,cargo,cargo\n", "column 'cargo' twice"),
     ("a workbook", b"PK\x03\x04rest", "is not a text file"),
