@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from shipwindow.box import kernel_rows as r
-from shipwindow.box.kernel_rows import LANES, F, Floats, U, compiled
+from shipwindow.box.kernel_rows import LANES, Floats, U, compiled
 
 
 @compiled
