@@ -173,7 +173,8 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     box = _describe_loads(load_rows)[:, load_of]
     pack = _describe_plans(plan_rows)[:, plan_of]
     (water, head_fill, air_m3, wall, a_wall, a_fill, a_bare, a_in, a_out, gw10, carton_m, lid_m, leak, panel) = box[:14]
-    (foam_wall, foam_bare, layers, permeation, gap, joint, joint_depth, below, two) = box[14:]
+    (foam_wall, foam_bare, layers, permeation, gap, joint, joint_depth, below, two) = box[14:23]
+    ua, more_air, contact, fill = box[23:]
     (faces, board, warmer, pack_m3, heat, energy, rate, order, start_up, wrap, hole) = pack[:11]
     (cold, melts, solid, liquid, latent, start_J, cut_out) = pack[11:]
     still = R_INSIDE_M2K_W
@@ -185,28 +186,29 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     if np.any(np.isfinite(permeation)):
         leak, diffusion, terms = seams.behind_liner(leak, diffusion, terms, permeation)
     inertial, viscous, turning = terms
-    gw10 = gw10 * panel
+    leak, diffusion, inertial, viscous = (flow * more_air for flow in (leak, diffusion, inertial, viscous))
+    gw10 = gw10 * panel * ua
     apart = two == 1.0
     wet, dry = np.where(apart, a_wall / a_in, 0.0), np.where(apart, a_bare / a_in, 1.0)
     behind_head = a_in / (2.0 * gw10 * foam_bare)
     never = np.full(cases, np.inf)
-    wet_outer = (R_STILL_M2K_W + carton_m / CARTON_K_W_mK) / (a_out * a_wall / a_in)
+    wet_outer = (R_STILL_M2K_W + carton_m / CARTON_K_W_mK) / (a_out * a_wall / a_in * ua)
     return Coefficients(
         water_J_K=water + wet * wall,
         head_J_K=head_fill + air_m3 * (AIR_RHO_KG_M3 * AIR_CP_J_KGK),
         wall_J_K=np.where(apart, 1.0 - wet, 1.0) * wall,
         warmer_J_K=warmer,
-        contact_K_W=(R_CONTACT_M2K_W + layers) / a_wall,
+        contact_K_W=(R_CONTACT_M2K_W * contact + layers) / (a_wall * ua),
         foam_water_K_W=np.where(apart, never, a_in / (2.0 * gw10 * foam_wall)),
         foam_wet_K_W=np.where(apart, a_in / (gw10 * foam_wall), never),
         wet_outer_K_W=wet_outer,
-        inside_K_W=R_INSIDE_M2K_W / a_bare,
+        inside_K_W=R_INSIDE_M2K_W / (a_bare * ua),
         foam_head_K_W=behind_head,
         foam_outer_K_W=np.where(apart, behind_head, 0.5 / gw10),
-        carton_K_W=carton_m / (CARTON_K_W_mK * (a_out * dry)),
-        fill_W_K=a_fill / (R_FILL_M2K_W + layers),
+        carton_K_W=carton_m / (CARTON_K_W_mK * (a_out * dry * ua)),
+        fill_W_K=a_fill * ua / (R_FILL_M2K_W * fill + layers),
         pack_W_K=faces * (1.0 / still + ((1.0 - cut_out) / (still + board) + cut_out / still)),
-        outer_m2=a_out * dry,
+        outer_m2=a_out * dry * ua,
         has_heat=heat,
         energy_J=energy,
         rate_per_h=rate,
@@ -311,6 +313,10 @@ def _describe_loads(loads: list[Load]) -> Array:
                 LINER_PERMEANCE_M_S * box.inner_m2 if load.liner == "all" else np.inf,
                 *((box.seam.gap_m, box.seam.length_m, box.wall_m, box.seam.below_m) if box.seam else (0.0,) * 4),
                 1.0 if box.wall_paths == "two" else 0.0,
+                box.ua_factor,
+                box.supply_factor,
+                load.contact_factor,
+                load.fill_factor,
             )
         )
     return np.array(rows, dtype=np.float64).T
