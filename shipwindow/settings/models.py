@@ -12,6 +12,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, SecretStr, model_validator
 
+from shipwindow.settings.calibration_file import Calibration
 from shipwindow.settings.desk_file import DeskFile
 from shipwindow.settings.fields import (
     Chance,
@@ -97,6 +98,15 @@ class Limits(Section):
         return self
 
 
+class LateLane(Section):
+    """Chance of a day's delay on one lane: a hub, and the first digits of the postcodes behind it."""
+
+    hub: Name
+    region: Annotated[str, Field(max_length=10)] = ""
+    ordinary: Chance
+    peak: Chance
+
+
 class LateChance(Section):
     """Chance that a box arrives a day late."""
 
@@ -108,6 +118,15 @@ class LateChance(Section):
     freezing: Chance
     wet_from_pct: Annotated[float, Field(ge=0, le=100)]
     gust_m_s: SpeedMS
+    lane: tuple[LateLane, ...] = ()
+
+    def on_lane(self, hub: str, postcode: str) -> LateChance:
+        """Give the chances of a lane: the longest region of this hub that fits, else those of any lane."""
+        fitting = [each for each in self.lane if each.hub == hub and postcode.startswith(each.region)]
+        if not fitting:
+            return self
+        lane = max(fitting, key=lambda each: len(each.region))
+        return self.model_copy(update={"ordinary": lane.ordinary, "peak": lane.peak})
 
 
 class CarrierCalendar(Section):
@@ -356,6 +375,8 @@ class BoxKind(Section):
     carton_m: LengthM
     air_leak_m3_s: FlowM3S
     price_cents: MoneyCents | None = None
+    ua_factor: Multiple = 1.0  # what tests of this box have taught, see calibration
+    supply_factor: Multiple = 1.0
 
 
 class BagKind(Section):
@@ -373,6 +394,8 @@ class BoxesFile(Section):
     salinity_g_kg: Annotated[float, Field(ge=0, le=45)]
     fill_kg_m3: Annotated[float, Field(gt=0)]
     least_headroom_m: LengthM
+    contact_factor: Multiple = 1.0  # on the resistance between water and wall, and over the bags, see calibration
+    fill_factor: Multiple = 1.0
 
 
 # --------------------------------------------------------------- packs.toml
@@ -451,6 +474,7 @@ class Doubts(Section):
     forecast_K_per_h: Annotated[float, Field(ge=0)]
     forecast_sigmas: Factor
     stale_factor: Factor
+    start_K: Annotated[RiseK, Field(le=5)] = 0.5
 
 
 class Choosing(Section):
@@ -461,12 +485,20 @@ class Choosing(Section):
     ballast_kg: MassKg
 
 
+class Members(Section):
+    """Weathers and doubts drawn together for every verdict."""
+
+    count: Annotated[int, Field(ge=16, le=20000)] = 200
+    seed: Annotated[int, Field(ge=0, lt=2**63)] = 20261125
+
+
 class RulesFile(Section):
     """``rules.toml``."""
 
     thumb: Thumb
     doubts: Doubts
     choosing: Choosing
+    members: Members = Members()
 
 
 class Settings(Section):
@@ -480,4 +512,5 @@ class Settings(Section):
     rules: RulesFile
     desk: DeskFile
     service: ServiceFile = ServiceFile()
-    learn: LearnFile = LearnFile()
+    learn: LearnFile
+    calibration: Calibration | None = None  # from calibration.toml; its values stand in the files above already

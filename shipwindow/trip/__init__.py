@@ -5,7 +5,7 @@ from __future__ import annotations
 from shipwindow.trip.commitment import plan_trip
 from shipwindow.trip.doubts import DoubtTable, ExposureDoubt, tabulate
 from shipwindow.trip.exposure import MissingWeather, TripWeather, Weather, expose
-from shipwindow.trip.late import LateWeather, late_weather
+from shipwindow.trip.late import LateWeather, late_kinds, late_weather
 from shipwindow.trip.legs import DELAYS, Delay, Leg, NoTrip, Role, Trip
 from shipwindow.trip.shipment import BoxChoice, Shipment
 
@@ -25,6 +25,7 @@ __all__ = [
     "TripWeather",
     "Weather",
     "expose",
+    "late_kinds",
     "late_weather",
     "plan_trip",
     "tabulate",

@@ -11,12 +11,14 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from shipwindow.forecast.grid import HOUR, Forecast
 from shipwindow.settings.models import LateChance, Settings
 from shipwindow.trip.legs import Role, Trip
 
 LateWeather = Literal["none", "wet", "freezing"]
+KINDS: tuple[LateWeather, ...] = ("none", "wet", "freezing")
 
 FREEZING_C = 0.5
 """Rain or snow at or below this counts as freezing (33 degF). [degC]
@@ -24,12 +26,18 @@ FREEZING_C = 0.5
 Status: source for the cut (passenger departures 2013, cancelled 23 % with precipitation at or below 33 degF).
 """
 
+FOG_FROM_FRAC, FOG_WIND_M_S = 0.98, 3.0
+"""Air this humid with no more wind than this counts as fog. [1], [m/s]
+
+Status: engineering choice; forecasts say humidity, not how far one sees.
+"""
+
 MARGIN = timedelta(hours=1)
 """Looked at before and after the hours of take-off, sort and landing.  Status: engineering choice."""
 
 
 def late_weather(trip: Trip, weather: Mapping[Role, Forecast], settings: Settings) -> dict[Role, LateWeather]:
-    """Say at which places rain, snow or gusts threaten take-off, sort or landing.
+    """Say at which places rain, snow, gusts or fog threaten take-off, sort or landing.
 
     Parameters
     ----------
@@ -43,19 +51,47 @@ def late_weather(trip: Trip, weather: Mapping[Role, Forecast], settings: Setting
 
     Notes
     -----
-    Hours: at the origin the ramp or truck, at the hub everything, at the destination the hour of arrival, each with an
-    hour on both sides. Wet: chance of precipitation from ``wet-from-pct``, or gusts from ``gust``; freezing: wet by
-    precipitation at or below 0.5 C in the same hour. Hours without data count as none.
+    As ``late_kinds`` for the forecast as it stands.
 
     References
     ----------
     .. [1] uncertainty.md 3, guided by cancelled passenger departures of 2013. Status: engineering choice.
     """
-    found: dict[Role, LateWeather] = {}
+    return {role: KINDS[int(kinds[0])] for role, kinds in late_kinds(trip, weather, settings, {}).items()}
+
+
+def late_kinds(
+    trip: Trip, weather: Mapping[Role, Forecast], settings: Settings, forecast_K: Mapping[Role, NDArray[np.float64]]
+) -> dict[Role, NDArray[np.int64]]:
+    """Say it for every member, whose rain is ice where its own air is cold enough.
+
+    Parameters
+    ----------
+    trip : Trip                       The on-time trip.
+    weather : mapping                 Usable forecasts; a place without one is left out.
+    settings : Settings               ``late`` of ``shop.toml`` says what is wet and what gusts count.
+    forecast_K : mapping              Error of each hour by role, (M, H); left out = none. [K]
+
+    Returns
+    -------
+    dict                              For each place the trip passes, an index into ``KINDS`` by member, (M,).
+
+    Notes
+    -----
+    Hours: at the origin the ramp or truck, at the hub everything, at the destination the hour of arrival, each with an
+    hour on both sides. Wet: chance of precipitation from ``wet-from-pct``, gusts from ``gust``, or fog; freezing: wet
+    by precipitation at or below 0.5 C in the same hour. Hours without data count as none.
+
+    References
+    ----------
+    .. [1] uncertainty.md 3, guided by cancelled passenger departures of 2013. Status: engineering choice.
+    """
+    found: dict[Role, NDArray[np.int64]] = {}
     for role, (start_at, end_at) in _windows(trip).items():
         forecast = weather.get(role)
         if forecast is not None:
-            found[role] = _worst(forecast, start_at - MARGIN, end_at + MARGIN, settings.shop.late)
+            error_K = forecast_K.get(role, np.zeros((1, len(forecast.air_C))))
+            found[role] = _worst(forecast, start_at - MARGIN, end_at + MARGIN, settings.shop.late, error_K)
     return found
 
 
@@ -73,12 +109,16 @@ def _windows(trip: Trip) -> dict[Role, tuple[datetime, datetime]]:
     return windows
 
 
-def _worst(forecast: Forecast, start_at: datetime, end_at: datetime, late: LateChance) -> LateWeather:
+def _worst(
+    forecast: Forecast, start_at: datetime, end_at: datetime, late: LateChance, error_K: NDArray[np.float64]
+) -> NDArray[np.int64]:
     first = max(0, int(np.floor((start_at - forecast.start_at) / HOUR)))
     last = max(first, int(np.ceil((end_at - forecast.start_at) / HOUR)))
     rain = np.nan_to_num(forecast.wet_frac[first:last], nan=0.0) * 100.0 >= late.wet_from_pct
     gusty = np.nan_to_num(forecast.gust_m_s[first:last], nan=0.0) >= late.gust_m_s
-    cold = np.nan_to_num(forecast.air_C[first:last], nan=np.inf) <= FREEZING_C
-    if bool((rain & cold).any()):
-        return "freezing"
-    return "wet" if bool((rain | gusty).any()) else "none"
+    humid = np.nan_to_num(forecast.humidity_frac[first:last], nan=0.0) >= FOG_FROM_FRAC
+    calm = np.nan_to_num(forecast.wind_m_s[first:last], nan=np.inf) <= FOG_WIND_M_S
+    air_C = np.nan_to_num(forecast.air_C[first:last] + error_K[:, first:last], nan=np.inf)
+    icy = (rain & (air_C <= FREEZING_C)).any(axis=1)
+    wet = bool((rain | gusty | (humid & calm)).any())
+    return np.where(icy, 2, 1 if wet else 0).astype(np.int64)
