@@ -18,10 +18,10 @@ from shipwindow.advisory import view
 from shipwindow.advisory.compose import compose
 from shipwindow.advisory.document import CAUTIONS, WHAT_IT_IS, OrderAdvice, Record, Scale
 from shipwindow.advisory.run import (
-    MODEL,
     Case,
     check_now,
     hub_place,
+    model_of,
     open_shop,
     origin_of,
     ship_day,
@@ -186,7 +186,7 @@ class _Saying:
             place=self.place,
             asked_on=self.day,
             made_at=self.now,
-            model=MODEL,
+            model=model_of(settings),
             answer=answer,
             says=says,
             conditions=conditions,

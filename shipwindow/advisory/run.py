@@ -39,7 +39,12 @@ from shipwindow.version import VERSION
 log = logging.getLogger(__name__)
 
 TOGETHER = 6  # orders simulated in one batch: a twentieth slower than a dozen, and progress can be seen
-MODEL = f"shipwindow {VERSION}, box network and dose model, no calibration"
+
+
+def model_of(settings: Settings) -> str:
+    """Say which program, model and calibration an answer rests on."""
+    calibration = settings.calibration.says if settings.calibration is not None else "no calibration"
+    return f"shipwindow {VERSION}, box network and dose model, {calibration}"
 
 
 @dataclass(frozen=True)
@@ -118,7 +123,7 @@ def advise(
         shop=opened.settings.shop.shop.name,
         day=day,
         made_at=now.astimezone(ZoneInfo(origin.zone)),
-        model=MODEL,
+        model=model_of(opened.settings),
         orders=tuple(found),
         problems=tuple(_said(problem) for problem in problems),
         details=AdvisoryDetails(
@@ -226,7 +231,7 @@ def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tu
                     Problem(lines[shipment.key], "row", shipment.key, verdict.read, verdict.expected, verdict.do)
                 )
                 continue
-            _log(verdict, each_ms)
+            _log(verdict, each_ms, model_of(case.settings))
             box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
             found.append(compose(verdict, scale, (*shipment.notes, *box_notes)))
     if progress is not None:
@@ -246,7 +251,7 @@ def _decide(case: Case, shipments: Sequence[Shipment]) -> list[Verdict | DomainE
         return [one for shipment in shipments for one in _decide(case, [shipment])]
 
 
-def _log(verdict: Verdict, each_ms: float) -> None:
+def _log(verdict: Verdict, each_ms: float, model: str) -> None:
     ages = [used.age_h for used in verdict.weather if used.age_h is not None]
     log.info(
         "order.advised order=%r advice=%s worst=%r forecast_age_h=%.1f model=%r ms=%.0f",
@@ -254,7 +259,7 @@ def _log(verdict: Verdict, each_ms: float) -> None:
         verdict.advice,
         verdict.worst.name if verdict.worst else "none",
         max(ages, default=float("nan")),
-        MODEL,
+        model,
         each_ms,
     )
 

@@ -147,10 +147,14 @@ def load_box(name: str, bags: BagList, boxes: BoxesFile) -> Load:
             make=kind.make,
             carton_m=kind.carton_m,
             air_leak_m3_s=kind.air_leak_m3_s,
+            ua_factor=kind.ua_factor,
+            supply_factor=kind.supply_factor,
         ),
         bags=tuple((Bag(boxes.bag[bag].flat_m, boxes.bag[bag].water_m3), count) for bag, count in bags),
         salinity_g_kg=boxes.salinity_g_kg,
         fill_kg_m3=boxes.fill_kg_m3,
+        contact_factor=boxes.contact_factor,
+        fill_factor=boxes.fill_factor,
     )
 
 

@@ -18,6 +18,8 @@ from typing import Any
 from pydantic import ValidationError
 
 from shipwindow.errors import ConfigError
+from shipwindow.settings.calibrated import FILE as CALIBRATION
+from shipwindow.settings.calibrated import calibrated, read_calibration
 from shipwindow.settings.checks import check_names, check_places
 from shipwindow.settings.explain import Fault, SettingsFaults, explain, nearest
 from shipwindow.settings.models import Settings
@@ -36,7 +38,7 @@ class Shop:
     warnings: tuple[str, ...] = ()
 
 
-def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None) -> Shop:
+def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None, *, use_calibration: bool = True) -> Shop:
     """Read the defaults, then the folder's files, then the environment; raises ``ConfigError`` with every fault.
 
     Parameters
@@ -45,6 +47,8 @@ def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None) -> 
         The shop folder; without one the environment must say what has no default (name and places).
     environ : mapping or None
         Variables to read; None means those of the process, ``{}`` none.
+    use_calibration : bool
+        Put what the shop has measured (``calibration.toml``) in place of what it assumed.
     """
     layers = default_layers()
     warnings: list[str] = []
@@ -71,6 +75,9 @@ def load_shop(folder: Path | None, environ: Mapping[str, str] | None = None) -> 
         faults += _cross_checks(settings, finder, warnings)
     if faults or settings is None:
         raise SettingsFaults(faults)
+    if use_calibration and folder is not None and (learned := read_calibration(folder)) is not None:
+        settings, unused = calibrated(settings, learned)
+        warnings += unused
     return Shop(folder, settings, finder.provenance(values), tuple(warnings))
 
 
@@ -95,7 +102,7 @@ def _shop_folder(folder: Path) -> tuple[list[Layer], list[str]]:
         if file.exists():
             layers.append(read_file(file, stem, file.name, strict=False, order=order))
     for file in sorted(folder.glob("*.toml")):
-        if file.stem not in FILES:
+        if file.stem not in FILES and file.name != CALIBRATION:
             close = nearest(file.stem, FILES, likeness=0.75)
             if close is None:
                 warnings.append(f"{file.name} is not a settings file and was not read")
