@@ -15,13 +15,54 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Exposure:
-    """Surroundings of one trip: step means over [t, t + step). M members, T steps."""
+    """Surroundings of one trip: step means over [t, t + step). M members, T steps.
+
+    Where ``held`` is given, the arrays have one column for each stretch of equal steps, and it says how many.
+    """
 
     step_s: float
     air_C: Array  # (M, T)
     film_W_m2K: Array  # (M, T) outer film, convective + radiative
     sun_W_m2: Array  # (M, T) net absorbed radiation, mean over the outer surface; negative under a night sky
     pressure_frac: Array  # (T,) cabin pressure over sea-level pressure
+    held: NDArray[np.int64] | None = None  # steps each column stands for; None = one
+
+    @property
+    def steps(self) -> int:
+        """How many steps the trip has."""
+        return int(self.air_C.shape[1] if self.held is None else self.held.sum())
+
+    @property
+    def mean_air_C(self) -> float:
+        """Air, mean over members and steps. [degC]."""
+        if self.held is None:
+            return float(self.air_C.mean())
+        return float(self.air_C.mean(axis=0, dtype=np.float64) @ self.held / self.held.sum())
+
+    def first(self, count: int) -> Exposure:
+        """Give the first members alone.
+
+        References
+        ----------
+        .. [1] None: a cut. Status: engineering choice.
+        """
+        layers = (self.air_C[:count], self.film_W_m2K[:count], self.sun_W_m2[:count])
+        return Exposure(self.step_s, *layers, self.pressure_frac, self.held)
+
+    def by_step(self) -> Exposure:
+        """Give the same surroundings with one column a step, in double precision.
+
+        References
+        ----------
+        .. [1] None: a repetition. Status: engineering choice.
+        """
+        held = self.held
+        if held is None:
+            return self
+        air, film, sun = (
+            np.repeat(layer.astype(np.float64), held, axis=1) for layer in (self.air_C, self.film_W_m2K, self.sun_W_m2)
+        )
+        return Exposure(self.step_s, air, film, sun, np.repeat(self.pressure_frac, held))
 
     @classmethod
     def hourly(cls, air_C: Sequence[float], *, film_W_m2K: float | None = None, sun_W_m2: ArrayLike = 0.0) -> Exposure:

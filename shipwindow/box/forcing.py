@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,6 +16,9 @@ from numpy.typing import NDArray
 from shipwindow.box.exposure import Exposure
 from shipwindow.box.materials import R_STILL_M2K_W
 from shipwindow.errors import DomainError
+
+if TYPE_CHECKING:
+    from shipwindow.box.runs import Runs
 
 Array = NDArray[np.float64]
 
@@ -24,7 +28,10 @@ ROUNDING_K = 1e-9
 
 @dataclass(frozen=True)
 class Forcing:
-    """Forcing of U distinct exposures for P cases; T is the longest."""
+    """Forcing of U distinct exposures for P cases; T is the longest.
+
+    Where ``runs`` is given, weather is there only, and the arrays by step hold nothing but their shape.
+    """
 
     step_s: float
     steps: NDArray[np.int64]  # (P,)
@@ -38,6 +45,7 @@ class Forcing:
     mean_air_C: Array  # (P,) over steps and members
     film_low_W_m2K: Array  # (P,)
     film_high_W_m2K: Array  # (P,)
+    runs: Runs | None = None
 
     @property
     def members(self) -> int:
@@ -68,20 +76,7 @@ def check_exposure(exposure: Exposure) -> None:
     ----------
     .. [1] Ranges: engineering choice, wider than any record on land. Status: engineering choice.
     """
-    shape = exposure.air_C.shape
-    if len(shape) != 2 or min(shape) < 1:
-        raise DomainError(f"air of shape {shape}", "members x steps, at least 1 x 1", "build the exposure anew")
-    for name in ("film_W_m2K", "sun_W_m2"):
-        if getattr(exposure, name).shape != shape:
-            raise DomainError(
-                f"{name} of shape {getattr(exposure, name).shape}", f"{shape} as air_C", "match the arrays"
-            )
-    if exposure.pressure_frac.shape != (shape[1],):
-        raise DomainError(
-            f"pressure_frac of shape {exposure.pressure_frac.shape}", f"({shape[1]},)", "give one value a step"
-        )
-    if not 1.0 <= exposure.step_s <= 21600.0:
-        raise DomainError(f"a step of {exposure.step_s:g} s", "1 s to 6 h", "check the unit of the step")
+    _check_shapes(exposure)
     for name, what, low, high, unit in _RANGES:
         values = getattr(exposure, name)
         # a NaN fails both comparisons, so it is refused too
@@ -93,13 +88,34 @@ def check_exposure(exposure: Exposure) -> None:
             )
 
 
-def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
+def _check_shapes(exposure: Exposure) -> None:
+    shape = exposure.air_C.shape
+    if len(shape) != 2 or min(shape) < 1:
+        raise DomainError(f"air of shape {shape}", "members x steps, at least 1 x 1", "build the exposure anew")
+    if exposure.held is not None and (exposure.held.shape != shape[1:] or exposure.held.min() < 1):
+        raise DomainError("columns held for no step", "one count of steps a column, at least 1", "match the arrays")
+    for name in ("film_W_m2K", "sun_W_m2"):
+        if getattr(exposure, name).shape != shape:
+            raise DomainError(
+                f"{name} of shape {getattr(exposure, name).shape}", f"{shape} as air_C", "match the arrays"
+            )
+    if exposure.pressure_frac.shape != (shape[1],):
+        raise DomainError(
+            f"pressure_frac of shape {exposure.pressure_frac.shape}", f"({shape[1]},)", "give one value a step"
+        )
+    if not 1.0 <= exposure.step_s <= 21600.0:
+        raise DomainError(f"a step of {exposure.step_s:g} s", "1 s to 6 h", "check the unit of the step")
+
+
+def line_up(exposures: Sequence[Exposure], cases: int, *, by_run: bool = False, threads: int = 2) -> Forcing:
     """Check exposures and lay them out step by step.
 
     Parameters
     ----------
     exposures : sequence of Exposure  Length P, or 1 for all; same step and members.
     cases : int                       P.
+    by_run : bool                     Lay out runs of like weather instead, where every exposure has held columns.
+    threads : int                     For that; the numbers do not depend on it. [1]
 
     Returns
     -------
@@ -115,20 +131,12 @@ def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
     """
     if len(exposures) not in (1, cases):
         raise DomainError(f"{len(exposures)} exposures for {cases} cases", "as many, or one for all", "match the lists")
-    seen: dict[int, int] = {}
-    rows: list[Exposure] = []
-    row = np.empty(cases, dtype=np.intp)
-    for case in range(cases):
-        exposure = exposures[case if len(exposures) > 1 else 0]
-        if id(exposure) not in seen:
-            check_exposure(exposure)
-            seen[id(exposure)] = len(rows)
-            rows.append(exposure)
-        row[case] = seen[id(exposure)]
-    if len({exposure.step_s for exposure in rows}) > 1 or len({exposure.air_C.shape[0] for exposure in rows}) > 1:
-        raise DomainError(
-            "exposures of different steps or members", "one step length and one count of members", "simulate them apart"
-        )
+    rows, row = _distinct(exposures, cases)
+    if by_run and all(exposure.held is not None and _one_sun(exposure) for exposure in rows):
+        return _by_run(rows, row, threads)
+    for exposure in rows:
+        check_exposure(exposure)
+    rows = [exposure.by_step() for exposure in rows]
     longest = max(exposure.air_C.shape[1] for exposure in rows)
     members = rows[0].air_C.shape[0]
     air, film, outer, wet = (np.empty((longest, len(rows), members)) for _ in range(4))
@@ -157,4 +165,59 @@ def line_up(exposures: Sequence[Exposure], cases: int) -> Forcing:
         mean_air_C=np.array([exposure.air_C.mean() for exposure in rows])[row],
         film_low_W_m2K=np.array([exposure.film_W_m2K.min() for exposure in rows])[row],
         film_high_W_m2K=np.array([exposure.film_W_m2K.max() for exposure in rows])[row],
+    )
+
+
+def _distinct(exposures: Sequence[Exposure], cases: int) -> tuple[list[Exposure], NDArray[np.intp]]:
+    """Each exposure once, and which of them every case has."""
+    seen: dict[int, int] = {}
+    rows: list[Exposure] = []
+    row = np.empty(cases, dtype=np.intp)
+    for case in range(cases):
+        exposure = exposures[case if len(exposures) > 1 else 0]
+        if id(exposure) not in seen:
+            seen[id(exposure)] = len(rows)
+            rows.append(exposure)
+        row[case] = seen[id(exposure)]
+    if len({exposure.step_s for exposure in rows}) > 1 or len({exposure.air_C.shape[0] for exposure in rows}) > 1:
+        raise DomainError(
+            "exposures of different steps or members", "one step length and one count of members", "simulate them apart"
+        )
+    return rows, row
+
+
+def _one_sun(exposure: Exposure) -> bool:
+    """Whether all members have the same sun, as seen without reading it."""
+    return exposure.sun_W_m2.shape[0] == 1 or exposure.sun_W_m2.strides[0] == 0
+
+
+def _by_run(rows: Sequence[Exposure], row: NDArray[np.intp], threads: int) -> Forcing:
+    """Lay out runs of like weather; one pass checks the numbers and finds the runs."""
+    from shipwindow.box.runs import find_runs_of_columns
+
+    for exposure in rows:
+        _check_shapes(exposure)
+    limits = np.array([[low, high] for _, _, low, high, _ in _RANGES])
+    looks, lay_out = find_runs_of_columns(rows, limits, threads)
+    for exposure, look in zip(rows, looks, strict=True):
+        if not look.usable:
+            check_exposure(exposure)
+    runs = lay_out()
+    steps = np.array([exposure.steps for exposure in rows], dtype=np.int64)
+    shape = int(steps.max()), len(rows), rows[0].air_C.shape[0]
+    nothing = np.broadcast_to(np.nan, shape)
+    return Forcing(
+        step_s=rows[0].step_s,
+        steps=steps[row],
+        row=row,
+        air_C=nothing,
+        film_K_m2_W=nothing,
+        outer_C=nothing,
+        wet_outer_C=nothing,
+        wet_differs=np.zeros(shape[0], dtype=bool),
+        pressure_frac=nothing[..., 0],
+        mean_air_C=np.array([look.mean_air_C for look in looks])[row],
+        film_low_W_m2K=np.array([look.film_low_W_m2K for look in looks])[row],
+        film_high_W_m2K=np.array([look.film_high_W_m2K for look in looks])[row],
+        runs=runs,
     )

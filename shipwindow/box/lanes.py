@@ -48,6 +48,8 @@ def prepare(
     activated_h: float = 0.25,
     foam_C: ArrayLike | None = None,
     start_shift_K: ArrayLike = 0.0,
+    by_run: bool = False,
+    threads: int = 2,
 ) -> Lanes:
     """Check what came in and set up the lanes; arguments as in ``simulate``.
 
@@ -59,6 +61,8 @@ def prepare(
     activated_h : float                   [h]
     foam_C : float or array (P,)          [degC]
     start_shift_K : float or array (M,)   Added to start_C. [K]
+    by_run : bool                         For the kernel without a history: lay out runs of weather, not steps.
+    threads : int                         For that; the numbers do not depend on it. [1]
 
     Returns
     -------
@@ -80,7 +84,7 @@ def prepare(
             "match the lists",
         )
     coefs = coefficients(list(loads) * (cases if len(loads) == 1 else 1), plans)
-    forcing = line_up(exposures, cases)
+    forcing = line_up(exposures, cases, by_run=by_run, threads=threads)
     start = _spread("start_C", start_C, cases, -5.0, 60.0)
     wall = _factor("wall_factor", wall_factor)
     supply = _factor("supply_factor", supply_factor)

@@ -1,4 +1,4 @@
-"""Trips: ``plan_trip`` gives the legs, ``expose`` what surrounds the box, ``late_weather`` what may delay it."""
+"""Trips: ``plan_trip`` gives legs, ``expose`` and ``expose_many`` surroundings, ``late_weather`` what delays a box."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from shipwindow.trip.doubts import DoubtTable, ExposureDoubt, tabulate
 from shipwindow.trip.exposure import MissingWeather, TripWeather, Weather, expose
 from shipwindow.trip.late import LateWeather, late_kinds, late_weather
 from shipwindow.trip.legs import DELAYS, Delay, Leg, NoTrip, Role, Trip
+from shipwindow.trip.many import expose_many
 from shipwindow.trip.shipment import BoxChoice, Shipment
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "TripWeather",
     "Weather",
     "expose",
+    "expose_many",
     "late_kinds",
     "late_weather",
     "plan_trip",

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from shipwindow.box.exposure import Exposure
 from shipwindow.errors import ConfigError, DomainError, ForecastError
-from shipwindow.forecast.grid import HOUR, Forecast
+from shipwindow.forecast.grid import HOUR, Forecast, Hours
 from shipwindow.settings.models import Settings, Surroundings
 from shipwindow.trip.around import damped_air_C, film_W_m2K, van_gain_K
 from shipwindow.trip.doubts import DoubtTable, ExposureDoubt, tabulate, within_range
@@ -84,6 +84,11 @@ class _Cut:
     wind: bytes
     sky: bytes
     error: bytes  # (M, hours) of every member, the last without any; empty for none at all
+
+    @property
+    def sky_frac(self) -> Array:
+        """Cloud cover of each hour. [1]."""
+        return np.frombuffer(self.sky)
 
 
 @dataclass(frozen=True)
@@ -172,7 +177,7 @@ def expose(
     leg_index = np.zeros(total, dtype=np.int64)
     gaps: list[Gap] = []
     for number, leg in enumerate(trip.legs):
-        around = _surroundings(leg, settings)
+        around = surroundings_of(leg.surroundings, settings)
         cut = _cut(leg, weather, table) if needs_weather(around) else None
         if isinstance(cut, Gap):
             gaps.append(cut)
@@ -244,15 +249,31 @@ def _positions(table: DoubtTable) -> _Positions:
     return _Positions(table.members + 1, van, indoor, hold)
 
 
-def _surroundings(leg: Leg, settings: Settings) -> Surroundings:
-    """Surroundings of a leg; on the bench the shop's own air stands in, with the range around it."""
+def surroundings_of(name: str, settings: Settings) -> Surroundings:
+    """Give the surroundings of this name; on the bench the shop's own air stands in, with the range around it.
+
+    Parameters
+    ----------
+    name : str                        Of ``lanes.toml``.
+    settings : Settings
+
+    Returns
+    -------
+    Surroundings
+
+    Raises
+    ------
+    ConfigError                       No such surroundings.
+
+    References
+    ----------
+    .. [1] None: a look-up. Status: engineering choice.
+    """
     known = settings.lanes.surroundings
-    if leg.surroundings not in known:
-        raise ConfigError(
-            f"no surroundings {leg.surroundings!r}", f"one of {', '.join(known)}", "describe it in lanes.toml"
-        )
-    around = known[leg.surroundings]
-    if leg.surroundings == "bench":
+    if name not in known:
+        raise ConfigError(f"no surroundings {name!r}", f"one of {', '.join(known)}", "describe it in lanes.toml")
+    around = known[name]
+    if name == "bench":
         moved_K = settings.shop.bench.air_C - around.indoor_C
         around = around.model_copy(
             update={
@@ -264,7 +285,27 @@ def _surroundings(leg: Leg, settings: Settings) -> Surroundings:
     return around
 
 
-def _cut(leg: Leg, weather: Weather, table: DoubtTable) -> _Cut | Gap:
+def find_gap(leg: Leg, weather: Weather) -> Gap | None:
+    """Say what is missing of the weather of a leg, if anything is.
+
+    Parameters
+    ----------
+    leg : Leg                         One that weather reaches.
+    weather : mapping                 As ``expose``.
+
+    Returns
+    -------
+    Gap or None
+
+    References
+    ----------
+    .. [1] None: a look-up. Status: engineering choice.
+    """
+    found = _hours(leg, weather)
+    return found if isinstance(found, Gap) else None
+
+
+def _hours(leg: Leg, weather: Weather) -> tuple[Forecast, Hours] | Gap:
     """Cut the leg's hours out of its forecast, or say what is missing."""
     forecast = weather.get(leg.role)
     if forecast is None:
@@ -272,9 +313,17 @@ def _cut(leg: Leg, weather: Weather, table: DoubtTable) -> _Cut | Gap:
     if isinstance(forecast, ForecastError):
         return Gap(leg.role, leg.name, leg.start_at, forecast.read, forecast.do)
     try:
-        hours = forecast.hours(leg.start_at, leg.end_at)
+        return forecast, forecast.hours(leg.start_at, leg.end_at)
     except ForecastError as error:
         return Gap(leg.role, leg.name, leg.start_at, error.read, error.do)
+
+
+def _cut(leg: Leg, weather: Weather, table: DoubtTable) -> _Cut | Gap:
+    """Take the leg's hours and errors as plain values, or say what is missing."""
+    found = _hours(leg, weather)
+    if isinstance(found, Gap):
+        return found
+    forecast, hours = found
     apart = b""
     if leg.role in table.forecast_K:
         first = round((hours.start_at - forecast.start_at) / HOUR)
@@ -328,7 +377,7 @@ def _leg_part(
         wind = wind_m_s[hour]
         if around.sun_share > 0.0 or around.gain_high_K > 0.0:
             light = sunlight(cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
-            sun = around.sun_share * _net_W_m2(cut, sky_frac, light, around)[hour]
+            sun = around.sun_share * net_W_m2(cut, slice(None), light, around)[hour]
     air = damped_air_C(outdoor, indoor[:, None], share, around.low_C, around.high_C)
     if light is not None and around.gain_high_K > 0.0:
         full = within_range(np.frombuffer(members.van), around.gain_low_K, around.gain_K, around.gain_high_K)
@@ -346,13 +395,28 @@ def _leg_part(
     )
 
 
-def _net_W_m2(cut: _Cut, sky_frac: Array, light: Sunlight, around: Surroundings) -> Array:
-    """Radiation a box takes up in the open, turned any way, or on a porch that faces one way."""
+def net_W_m2(forecast: Forecast | _Cut, hours: slice, light: Sunlight, around: Surroundings) -> Array:
+    """Give the radiation a box takes up in the open, turned any way, or on a porch that faces one way.
+
+    Parameters
+    ----------
+    forecast : Forecast               Its place, start and clouds.
+    hours : slice                     Which of its hours.
+    light : Sunlight                  Of the same hours from the start. [W/m2]
+    around : Surroundings             Which way the porch looks, and its roof.
+
+    Returns
+    -------
+    net : array (hours,)              Mean over the whole outer surface. [W/m2]
+
+    References
+    ----------
+    .. [1] As ``sun.box_net_W_m2`` and ``faces.faces_net_W_m2``. Status: engineering choice.
+    """
     if around.faces == "open":
-        return box_net_W_m2(light)
-    bearing = BEARING_DEG[around.faces]
-    place = (cut.latitude_deg, cut.longitude_deg, cut.start_at, sky_frac)
-    return faces_net_W_m2(porch_faces(*place, bearing, roof_deg=around.roof_deg))
+        return box_net_W_m2(light)[hours]
+    place = (forecast.latitude_deg, forecast.longitude_deg, forecast.start_at, np.nan_to_num(forecast.sky_frac))
+    return faces_net_W_m2(porch_faces(*place, BEARING_DEG[around.faces], roof_deg=around.roof_deg))[hours]
 
 
 def lagged_mean(target: Array, span_s: Array, delay_s: float) -> Array:
