@@ -5,7 +5,8 @@ For: the record ``desk`` builds from an order. Must not know: orders, databases,
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 from shipwindow.box import Load
@@ -25,7 +26,11 @@ class BoxChoice:
 
 @dataclass(frozen=True)
 class Shipment:
-    """One consignment as the decision sees it."""
+    """One consignment as the decision sees it.
+
+    ``prices`` is what the carrier takes; a pair that is missing has no price. ``materials_cents`` is what is used up
+    with each box: the box, bags, paper; packs are not in it, their price stands in ``packs.toml``.
+    """
 
     key: str
     origin: Place
@@ -41,3 +46,8 @@ class Shipment:
     commitment: CommitmentName | None = None
     notes: tuple[str, ...] = ()
     closed_arrivals: tuple[date, ...] = ()
+    handovers: tuple[HandoverName, ...] = ()  # others the customer would accept
+    prices: Mapping[tuple[CommitmentName, str], int] = field(default_factory=dict)  # cents by commitment and box
+    hold_day_cents: int | None = None
+    loss_cents: int | None = None  # what a lost box costs the shop; None = its value
+    materials_cents: Mapping[str, int] = field(default_factory=dict)  # by box
