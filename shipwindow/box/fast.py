@@ -8,6 +8,7 @@ Must not know: trips, settings, animals beyond the numbers of a dose law. Neighb
 
 from __future__ import annotations
 
+import math
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Any
@@ -110,7 +111,10 @@ def run(
     else:
         starts[:] = 1
     longest = int(np.count_nonzero(starts, axis=1).max())
-    weather = np.empty((exposures, longest, kernel_rows.WEATHER_ROWS, forcing.members), dtype=np.float32)
+    shape = (exposures, longest, kernel_rows.WEATHER_ROWS, forcing.members)
+    # the kernel reads whole rows of lanes, so the last ones reach past the end
+    flat = np.zeros(math.prod(shape) + kernel_rows.SLACK, dtype=np.float32)
+    weather = flat[: -kernel_rows.SLACK].reshape(shape)
     pressure = np.empty((exposures, longest), dtype=np.float32)
     _share(
         threads, exposures, 4, kernel.compact,
@@ -130,7 +134,8 @@ def run(
         _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
         forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply),
         np.ascontiguousarray(lanes.start_shift_K), lanes.activated_h * 3600.0,
-        weather, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s, rows, history,
+        flat, forcing.members, kernel_rows.LANES, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s,
+        rows, history,
     )  # fmt: skip
     return Outcome(rows, history)
 

@@ -24,24 +24,29 @@ from shipwindow.box import kernel_modes, kernel_steps, kernel_weather, materials
 from shipwindow.box import kernel_rows as r
 from shipwindow.box.kernel_modes import begin, set_up, spread
 from shipwindow.box.kernel_rows import LANES, F, Floats, U, compiled
-from shipwindow.box.kernel_steps import count_doses, enter_pressure, go_cold, go_heat, go_none
+from shipwindow.box.kernel_steps import count_up, enter_pressure, go_cold, go_heat, go_none
 
 
 @compiled
-def _look_around(around: Floats, flat: Floats, where: Floats, cuts: Floats, parts: int, run: Any, members: Any) -> None:
-    """Read the weather of a run; ``cuts`` are where the lanes' places do not follow each other, if they mostly do."""
+def _look_around(
+    around: Floats, flat: Floats, where: Floats, cuts: Floats, parts: int, run: Any, members: Any, wide: int
+) -> None:
+    """Read the weather of a run; ``cuts`` are where the lanes' places do not follow each other, if they mostly do.
+
+    A whole row is read from where a part begins: what is too much is written over by the part and the row after it.
+    ``wide`` is ``LANES``, handed in because a loop of known length would be written out lane by lane.
+    """
     run_from = run * U(r.WEATHER_ROWS) * members
     for row in range(r.WEATHER_ROWS):
         to, start = U(row * LANES), run_from + U(row) * members
         if parts <= r.FEW_PARTS:
             for part in range(parts):
                 first = U(cuts[part])
-                source = where[first] + start
-                to_here = to + first
-                for lane in range(cuts[part + 1] - cuts[part]):
-                    around[to_here + U(lane)] = flat[source + U(lane)]
+                source, here = where[first] + start, to + first
+                for lane in range(wide):
+                    around[here + U(lane)] = flat[source + U(lane)]
         else:
-            for lane in range(LANES):
+            for lane in range(wide):
                 j = U(lane)
                 around[to + j] = flat[where[j] + start]
 
@@ -61,15 +66,16 @@ def _press(pressing: Floats, flat: Floats, where: Floats, cuts: Floats, parts: i
 
 @compiled
 def _finish(
-    kind: int, s: Floats, c: Floats, out: Floats, lane_case: Floats, lane_member: Floats, first: int, count: int
-) -> None:
+    kind: int, s: Floats, c: Floats, came: Floats, out: Floats, lane_case: Floats, lane_member: Floats, first: int,
+    count: int,
+) -> None:  # fmt: skip
     for lane in range(count):
         j = U(lane)
         case, member = lane_case[first + lane], lane_member[first + lane]
         out[r.O_LOW, case, member], out[r.O_HIGH, case, member] = s[r.LOW + j], s[r.HIGH + j]
         out[r.O_LOW_AT, case, member], out[r.O_HIGH_AT, case, member] = s[r.LOW_AT + j], s[r.HIGH_AT + j]
         out[r.O_HEAT, case, member], out[r.O_COLD, case, member] = s[r.HEAT_DOSE + j], s[r.COLD_DOSE + j]
-        out[r.O_BAG, case, member], out[r.O_WALL_J, case, member] = s[r.BAG + j], s[r.WALL_J + j]
+        out[r.O_BAG, case, member], out[r.O_WALL_J, case, member] = s[r.BAG + j], came[r.CAME_WALL + j]
         out[r.O_OVER, case, member], out[r.O_UNDER, case, member] = s[r.OVER + j], s[r.UNDER + j]
         head = wall = pack = r.ZERO
         for i in range(4):
@@ -83,7 +89,7 @@ def _finish(
             wall,
         )
         out[r.O_PACK, case, member] = pack if kind == r.HEAT else s[r.PACK + j] if kind == r.COLD else head
-        out[r.O_GIVEN, case, member], out[r.O_OXYGEN, case, member] = s[r.GIVEN_J + j], s[r.OXYGEN + j]
+        out[r.O_GIVEN, case, member], out[r.O_OXYGEN, case, member] = came[r.CAME_PACK + j], s[r.OXYGEN + j]
         out[r.O_SPENT, case, member] = s[r.SPENT + j] if kind == r.HEAT else r.ZERO
         melted = s[r.CONTENT + j] / (max(r.TINY, c[r.LATENT + j]))
         melted = r.ZERO if melted < r.ZERO else min(melted, r.ONE)
@@ -103,7 +109,9 @@ def _run_blocks(
     supply: Floats,
     start_shift: Floats,
     opened_s: float,
-    weather: Floats,
+    flat: Floats,
+    members: int,
+    wide: int,
     pressure: Floats,
     run_steps: Floats,
     run_from: Floats,
@@ -115,22 +123,25 @@ def _run_blocks(
     """Follow the lanes of blocks first..last from lid to lid.
 
     blocks (B, 6): first lane, lanes, signature, kind, decay of square-root order, lid hole. run_steps, run_from: runs
-    of each signature. weather (U, runs, 4, M): outer temperature, film resistance, 1 / air in kelvin, outer
-    temperature of the wet wall. history
-    (P, M, T + 1), or empty.
+    of each signature. flat: weather (U, runs, 4, M), which is outer temperature, film resistance, 1 / air in kelvin,
+    outer temperature of the wet wall, in one row with ``SLACK`` more behind it. history (P, M, T + 1), or empty.
     """
-    state = np.zeros(r.STATE_ROWS * LANES, dtype=F)
-    constant = np.ones(r.CONSTANT_ROWS * LANES, dtype=F)
-    around = np.ones(r.WEATHER_ROWS * LANES, dtype=F)
+    # of one lane a part, and of all: a row may be written too far, so each has room behind it
+    state_of, state = np.zeros(r.STATE_ROWS * LANES, dtype=F), np.zeros(r.STATE_ROWS * LANES + r.SLACK, dtype=F)
+    constant_of = np.ones(r.CONSTANT_ROWS * LANES, dtype=F)
+    constant = np.ones(r.CONSTANT_ROWS * LANES + r.SLACK, dtype=F)
+    around = np.ones(r.WEATHER_ROWS * LANES + r.SLACK, dtype=F)
+    came = np.zeros(r.CAME_ROWS * LANES)
     pressing = np.ones(LANES, dtype=F)
-    by_length = np.zeros(r.LENGTH_ROWS * LANES * 16, dtype=F)
+    of_length = np.zeros(r.LENGTH_ROWS * LANES * 16, dtype=F)
+    by_length = np.zeros(r.LENGTH_ROWS * LANES * 16 + r.SLACK, dtype=F)
     matrix, vectors = np.empty((4, 4)), np.empty((4, 4))
     pieces, lengths = np.empty((1024, 4), dtype=np.int64), np.empty(64)
-    like, supplying, held = np.zeros(LANES, dtype=U), np.ones(LANES, dtype=F), np.ones(LANES, dtype=F)
+    like, supplying = np.zeros(LANES, dtype=U), np.ones(LANES, dtype=F)
     cuts = np.zeros(LANES + 1, dtype=np.int64)
     where, where_pressure = np.zeros(LANES, dtype=U), np.zeros(LANES, dtype=U)
-    flat, flat_pressure, runs = weather.reshape(-1), pressure.reshape(-1), weather.shape[1]
-    forced, walls, supplies = weather.shape[3] - 1, conducts.shape[1] - 1, supply.shape[0] - 1
+    flat_pressure, runs = pressure.reshape(-1), pressure.shape[1]
+    forced, walls, supplies = members - 1, conducts.shape[1] - 1, supply.shape[0] - 1
     shifts = start_shift.shape[0] - 1
     for block in range(first_block, last_block):
         first, count, signature, kind = blocks[block, 0], blocks[block, 1], blocks[block, 2], blocks[block, 3]
@@ -144,9 +155,10 @@ def _run_blocks(
             count_pieces, known = kernel_weather.list_pieces(runs_here, step_s, cut_kind, rules, pieces, lengths)
         lengths_here = lengths[:known]
         need = r.LENGTH_ROWS * LANES * lengths_here.shape[0]
-        if by_length.shape[0] < need:
-            by_length = np.zeros(need, dtype=F)
+        if of_length.shape[0] < need:
+            of_length, by_length = np.zeros(need, dtype=F), np.zeros(need + r.SLACK, dtype=F)
         state[:] = r.ZERO
+        came[:] = 0.0
         for lane in range(LANES):
             known = lane < count
             case = lane_case[first + (lane if known else 0)]
@@ -171,20 +183,22 @@ def _run_blocks(
             supplying[lane] = supply[min(supplies, member)]
             if source < 0:
                 set_up(
-                    kind, cases[case], conducts[case, wall], lengths_here, state, constant, by_length, U(lane), matrix,
-                    vectors,
+                    kind, cases[case], conducts[case, wall], lengths_here, state_of, constant_of, of_length, U(lane),
+                    matrix, vectors,
                 )  # fmt: skip
-                begin(cases[case], opened_s, state, constant, U(lane))
+                begin(cases[case], opened_s, state_of, constant_of, U(lane))
         parts = 0
         for lane in range(LANES):
             if lane == 0 or like[lane] != like[lane - 1]:
                 cuts[parts] = lane
                 parts += 1
         cuts[parts] = LANES
-        spread(r.STATE_OF_CASE[kind], U(0), state, like, held, cuts, parts)
-        spread(r.CONSTANTS_OF_KIND[kind], U(0), constant, like, held, cuts, parts)
+        spread(r.STATE_OF_CASE[kind], U(0), state_of, state, like, cuts, parts, wide)
+        state[r.STATE_OF_CASE[kind] * LANES : (r.STATE_OF_CASE[kind] + 1) * LANES] = r.ZERO
+        spread(r.CONSTANTS_OF_KIND[kind], U(0), constant_of, constant, like, cuts, parts, wide)
         for length in range(lengths_here.shape[0]):
-            spread(r.LENGTHS_OF_KIND[kind], U(length * r.LENGTH_ROWS * LANES), by_length, like, held, cuts, parts)
+            at = U(length * r.LENGTH_ROWS * LANES)
+            spread(r.LENGTHS_OF_KIND[kind], at, of_length, by_length, like, cuts, parts, wide)
         for lane in range(LANES):
             j = U(lane)
             here = first + (lane if lane < count else 0)
@@ -218,7 +232,7 @@ def _run_blocks(
         for piece in range(count_pieces):
             if pieces[piece, 0] != run:
                 run = pieces[piece, 0]
-                _look_around(around, flat, where, cuts, places, U(run), U(forced + 1))
+                _look_around(around, flat, where, cuts, places, U(run), U(forced + 1), wide)
                 if kind == r.HEAT and _press(pressing, flat_pressure, where_pressure, cuts, places, run):
                     enter_pressure(state, constant, pressing)
             length = pieces[piece, 1]
@@ -233,14 +247,14 @@ def _run_blocks(
                 go_cold(state, constant, by_length, around, at, whole_s, now)
             before_s = whole_s
             if pieces[piece, 3] == 1:
-                count_doses(state, constant, F(at_s - counted_s))
+                count_up(state, constant, came, F(at_s - counted_s))
                 counted_s = at_s
             if history.shape[0] > 0 and pieces[piece, 2] >= 0:
                 for lane in range(count):
                     history[lane_case[first + lane], lane_member[first + lane], pieces[piece, 2]] = state[
                         r.WATER + U(lane)
                     ]
-        _finish(kind, state, constant, out, lane_case, lane_member, first, count)
+        _finish(kind, state, constant, came, out, lane_case, lane_member, first, count)
 
 
 def _stamp() -> int:

@@ -126,7 +126,8 @@ def set_up(
             gone = -math.expm1(-decay * whole_s)
             mean = gone / (decay * whole_s)
             rest = (1.0 - mean) / decay
-            by_length[r.KEEP0 + row] = 1.0 - gone
+            # the water's own mode hardly decays: what goes is kept to more digits than what stays
+            by_length[r.GONE0 + row] = gone if i == 0 else 1.0 - gone
             by_length[r.ES0 + row], by_length[r.PS0 + row] = scale * at_e * gone / decay, scale * into * gone / decay
             by_length[r.EM0 + row], by_length[r.HM0 + row] = at_e * mean / scale, at_h * mean / scale
             by_length[r.WS0 + row], by_length[r.LM0 + row] = scale * wet * gone / decay, loss * mean / scale
@@ -149,20 +150,25 @@ def set_up(
 
 
 @compiled
-def spread(rows: int, offset: Any, values: Floats, source: Floats, held: Floats, cuts: Floats, parts: int) -> None:
-    """Give every lane the values of the lane it is like; ``cuts`` are where that lane changes, if it seldom does."""
+def spread(
+    rows: int, offset: Any, given: Floats, values: Floats, source: Floats, cuts: Floats, parts: int, wide: int
+) -> None:
+    """Give every lane the values of the lane it is like; ``cuts`` are where that lane changes, if it seldom does.
+
+    A whole row is written from where a part begins: what is too much is written over by the part and the row after it.
+    ``wide`` is ``LANES``, as in ``_look_around``.
+    """
     for row in range(rows):
         at = offset + U(row * LANES)
         if parts <= r.FEW_PARTS:
             for part in range(parts):
-                value = values[at + source[cuts[part]]]
-                for lane in range(cuts[part], cuts[part + 1]):
-                    values[at + U(lane)] = value
+                first = U(cuts[part])
+                value = given[at + source[first]]
+                for lane in range(wide):
+                    values[at + first + U(lane)] = value
         else:
-            for lane in range(LANES):
-                held[U(lane)] = values[at + source[U(lane)]]
-            for lane in range(LANES):
-                values[at + U(lane)] = held[U(lane)]
+            for lane in range(wide):
+                values[at + U(lane)] = given[at + source[U(lane)]]
 
 
 @compiled
@@ -200,3 +206,6 @@ def begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: Any
     constant[r.COLD_GATE + j] = case[r.I_COLD_RATE] * (case[r.I_COLD_1H] - case[r.I_COLD_FROM])
     constant[r.BAG_AT + j], constant[r.BAG_RATE + j] = case[r.I_BAG_AT], case[r.I_BAG_RATE]
     constant[r.SAFE_LOW + j], constant[r.SAFE_HIGH + j] = case[r.I_SAFE_LOW], case[r.I_SAFE_HIGH]
+    # from here on a side has something to count
+    constant[r.HOT_REACH + j] = min(case[r.I_HOT_FROM], case[r.I_SAFE_HIGH])
+    constant[r.COLD_REACH + j] = max(case[r.I_COLD_FROM], case[r.I_SAFE_LOW])

@@ -23,6 +23,7 @@ Compiled = TypeVar("Compiled", bound=Callable[..., Any])
 Floats = np.ndarray[Any, Any]
 
 LANES = 64
+SLACK = LANES  # room behind rows that may be written too far
 FEW_PARTS = 8  # with fewer parts lanes are filled part by part
 NONE, HEAT, COLD = 0, 1, 2
 F = np.float32
@@ -53,28 +54,31 @@ def compiled(function: Compiled) -> Compiled:
 (
     Y0, Y1, Y2, Y3, WATER, LOW, HIGH, COUNTED, SPENT, STARTING, PER_AIR, AIR_HELD, CONTENT, PACK,
     LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, OXYGEN, LAST_W, SLOPE_W, GIVEN_J, PRESSURE,
-    BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W, BURN_W, LEFT, READY_W, MOST_W,
-) = (U(row * LANES) for row in range(36))  # fmt: skip
-STATE_ROWS = 36
+    BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W, BURN_W, LEFT, READY_W, MOST_W, AREA, LINE_FROM, LINE_TO,
+) = (U(row * LANES) for row in range(39))  # fmt: skip
+STATE_ROWS = 39
 STATE_OF_CASE = (8, 14, 14)
-# constants of a lane: first those of any kind (28), then of warmers (11), then of cold packs (5)
+# constants of a lane: first those of any kind (30), then of warmers (11), then of cold packs (5)
 (
     H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
     G_NOMINAL, FACTOR, R_WALL, PER_OUTER,
-    HOT_FROM, HOT_AT, HOT_RATE, HOT_GATE, COLD_FROM, COLD_AT, COLD_RATE, COLD_GATE, BAG_AT, BAG_RATE,
-    SAFE_LOW, SAFE_HIGH, FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING, SUPPLY, AIR_M3,
-    MELTS, SOLID, LIQUID, LATENT, G_PACK,
-) = (U(row * LANES) for row in range(44))  # fmt: skip
-CONSTANT_ROWS = 44
-CONSTANTS_OF_KIND = (28, 39, 44)
+    HOT_FROM, HOT_AT, HOT_RATE, HOT_GATE, COLD_FROM, COLD_AT, COLD_RATE, COLD_GATE, BAG_AT, BAG_RATE, SAFE_LOW,
+    SAFE_HIGH, HOT_REACH, COLD_REACH, FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING,
+    SUPPLY, AIR_M3, MELTS, SOLID, LIQUID, LATENT, G_PACK,
+) = (U(row * LANES) for row in range(46))  # fmt: skip
+CONSTANT_ROWS = 46
+CONSTANTS_OF_KIND = (30, 41, 46)
 # constants of a lane for one length of piece: of any kind (24), with a pack (37), with a warmer (39)
 (
-    KEEP0, KEEP1, KEEP2, KEEP3, ES0, ES1, ES2, ES3, EM0, EM1, EM2, EM3, A_EE,
+    GONE0, KEEP1, KEEP2, KEEP3, ES0, ES1, ES2, ES3, EM0, EM1, EM2, EM3, A_EE,
     WS0, WS1, WS2, WS3, A_EW, LM0, LM1, LM2, LM3, NET_E, NET_W,
     PS0, PS1, PS2, PS3, HM0, HM1, HM2, HM3, A_EP, A_HE, A_HP, A_HW, NET_P, START_KEEP, START_MEAN,
 ) = (U(row * LANES) for row in range(39))  # fmt: skip
 LENGTH_ROWS = 39
 LENGTHS_OF_KIND = (24, 39, 37)
+# heat that came in through the walls and from the warmer, in double precision
+CAME_WALL, CAME_PACK = U(0), U(LANES)
+CAME_ROWS = 2
 # weather of a lane during a run
 OUTER, FILM, PER_KABS, WET = U(0), U(LANES), U(2 * LANES), U(3 * LANES)
 WEATHER_ROWS = 4
@@ -106,7 +110,7 @@ C1, C2, C3, C4, C5 = (F(math.log(2.0) ** n / math.factorial(n)) for n in range(1
 LOWEST_POWER, HIGHEST_POWER = F(-120.0), F(120.0)
 LOG2_E = F(math.log2(math.e))
 SIXTH, TWENTIETH, FORTY_SECOND = F(1.0 / 6.0), F(1.0 / 20.0), F(1.0 / 42.0)
-LN2_HALF_SQUARED = F((0.5 * math.log(2.0)) ** 2)
+LN2_HALF_SQUARED, LN2_SQUARED_SIXTH = F((0.5 * math.log(2.0)) ** 2), F(math.log(2.0) ** 2 / 6.0)
 LEAST_SPAN_K = F(1e-5)
 PER_H = F(1.0 / 3600.0)
 LEAST_TOUCH = 1e-9

@@ -59,6 +59,7 @@ def _exp2_within(x: Any) -> Any:
 @compiled
 def go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
     """Move a box without a pack over a piece."""
+    half_s = r.HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -74,11 +75,12 @@ def go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, n
         source = usual + more * (outer - mean_e - by_source * usual) / (resistance + more * by_source)
         loss = k[r.LM0 + kj] * y0 + k[r.LM1 + kj] * y1 + k[r.LM2 + kj] * y2
         s[r.WALL_J + j] += whole_s * (k[r.NET_E + kj] * source + k[r.NET_W + kj] * wet - loss)
-        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.WS0 + kj] * wet
+        y0 += k[r.ES0 + kj] * source + k[r.WS0 + kj] * wet - k[r.GONE0 + kj] * y0
         y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.WS1 + kj] * wet
         y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.WS2 + kj] * wet
         s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j] = y0, y1, y2
         water = y0 + y1 + y2
+        s[r.AREA + j] += half_s * (s[r.WATER + j] + water)
         s[r.WATER + j] = water
         low, high, low_at, high_at = s[r.LOW + j], s[r.HIGH + j], s[r.LOW_AT + j], s[r.HIGH_AT + j]
         s[r.LOW_AT + j] = now if water < low else low_at
@@ -90,6 +92,7 @@ def go_none(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, n
 @compiled
 def go_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, now: Any) -> None:
     """Move a box with a cold pack, whose heat content is solved together with it: never melts more than there is."""
+    half_s = r.HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -125,11 +128,12 @@ def go_cold(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, n
         s[r.WALL_J + j] += whole_s * (
             k[r.NET_E + kj] * source + k[r.NET_W + kj] * wet + k[r.NET_P + kj] * mean_p - loss
         )
-        y0 = k[r.KEEP0 + kj] * y0 + k[r.ES0 + kj] * source + k[r.PS0 + kj] * mean_p + k[r.WS0 + kj] * wet
+        y0 += k[r.ES0 + kj] * source + k[r.PS0 + kj] * mean_p + k[r.WS0 + kj] * wet - k[r.GONE0 + kj] * y0
         y1 = k[r.KEEP1 + kj] * y1 + k[r.ES1 + kj] * source + k[r.PS1 + kj] * mean_p + k[r.WS1 + kj] * wet
         y2 = k[r.KEEP2 + kj] * y2 + k[r.ES2 + kj] * source + k[r.PS2 + kj] * mean_p + k[r.WS2 + kj] * wet
         s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j] = y0, y1, y2
         water = y0 + y1 + y2
+        s[r.AREA + j] += half_s * (s[r.WATER + j] + water)
         s[r.WATER + j] = water
         low, high, low_at, high_at = s[r.LOW + j], s[r.HIGH + j], s[r.LOW_AT + j], s[r.HIGH_AT + j]
         s[r.LOW_AT + j] = now if water < low else low_at
@@ -241,7 +245,7 @@ def go_heat(
         other_order(s, c)
     if has_hole:
         buoyant(s, c, x)
-    per_ahead_s, per_s = r.ONE / ahead, r.ONE / whole_s
+    per_ahead_s, per_s, half_s = r.ONE / ahead, r.ONE / whole_s, r.HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -265,12 +269,14 @@ def go_heat(
         source = s[r.BASE + j] - s[r.PLACE + j] * heat_W
         s[r.WALL_J + j] += whole_s * (k[r.NET_E + kj] * source + k[r.NET_P + kj] * heat_W - s[r.MEAN_LOSS_W + j])
         wet = x[r.WET + j]
-        y0 = k[r.KEEP0 + kj] * s[r.Y0 + j] + k[r.ES0 + kj] * source + k[r.PS0 + kj] * heat_W + k[r.WS0 + kj] * wet
+        y0 = s[r.Y0 + j]
+        y0 += k[r.ES0 + kj] * source + k[r.PS0 + kj] * heat_W + k[r.WS0 + kj] * wet - k[r.GONE0 + kj] * y0
         y1 = k[r.KEEP1 + kj] * s[r.Y1 + j] + k[r.ES1 + kj] * source + k[r.PS1 + kj] * heat_W + k[r.WS1 + kj] * wet
         y2 = k[r.KEEP2 + kj] * s[r.Y2 + j] + k[r.ES2 + kj] * source + k[r.PS2 + kj] * heat_W + k[r.WS2 + kj] * wet
         y3 = k[r.KEEP3 + kj] * s[r.Y3 + j] + k[r.ES3 + kj] * source + k[r.PS3 + kj] * heat_W + k[r.WS3 + kj] * wet
         s[r.Y0 + j], s[r.Y1 + j], s[r.Y2 + j], s[r.Y3 + j] = y0, y1, y2, y3
         water = y0 + y1 + y2 + y3
+        s[r.AREA + j] += half_s * (s[r.WATER + j] + water)
         s[r.WATER + j] = water
         low, high, low_at, high_at = s[r.LOW + j], s[r.HIGH + j], s[r.LOW_AT + j], s[r.HIGH_AT + j]
         s[r.LOW_AT + j] = now if water < low else low_at
@@ -281,55 +287,78 @@ def go_heat(
 
 # ---------------------------------------------------------------------------- what comes of it
 @compiled
-def count_doses(s: Floats, c: Floats, since_s: Any) -> None:
-    """Count what the water met since it was last counted, taken as straight in between."""
-    part_h = since_s * r.PER_H
+def count_up(s: Floats, c: Floats, came: Floats, since_s: Any) -> None:
+    """Count what the water met since it was last counted, taken as a straight line of its slope and its mean.
+
+    A side no lane reached is left out: it would add nothing but zeros.
+    """
+    part_h, per_s = since_s * r.PER_H, r.ONE / since_s
+    hot = cold = 0
     for lane in range(LANES):
         j = U(lane)
-        first, last = s[r.COUNTED + j], s[r.WATER + j]
-        s[r.COUNTED + j] = last
+        now = s[r.WATER + j]
+        middle, half = s[r.AREA + j] * per_s, r.HALF * (now - s[r.COUNTED + j])
+        s[r.COUNTED + j], s[r.AREA + j] = now, r.ZERO
+        first, last = middle - half, middle + half
+        s[r.LINE_FROM + j], s[r.LINE_TO + j] = first, last
         most = last if last > first else first
         least = first if last > first else last
-        span = most - least
-        per_K = r.ONE / (span if span > r.LEAST_SPAN_K else r.LEAST_SPAN_K)
-        # share of the part beyond each edge of the band
-        over = (most - c[r.SAFE_HIGH + j]) * per_K
-        under = (c[r.SAFE_LOW + j] - least) * per_K
-        over = over if over > r.ZERO else r.ZERO
-        under = under if under > r.ZERO else r.ZERO
-        s[r.OVER + j] += part_h * (over if over < r.ONE else r.ONE)
-        s[r.UNDER + j] += part_h * (under if under < r.ONE else r.ONE)
-        # The gates of heat and cold exclude each other, so one power serves both: its exponent grows on either side.
-        # Chosen by a factor of 0 or 1: a choice between two reads would become slow scattered reads.
-        past_hot, past_cold = most - c[r.HOT_FROM + j], c[r.COLD_FROM + j] - least
-        hot = r.ONE if past_hot > r.ZERO else r.ZERO
-        share_hot, share_cold = past_hot * per_K, past_cold * per_K
-        share_hot = share_hot if share_hot > r.ZERO else r.ZERO
-        share_cold = share_cold if share_cold > r.ZERO else r.ZERO
-        share_hot = share_hot if share_hot < r.ONE else r.ONE
-        share_cold = share_cold if share_cold < r.ONE else r.ONE
-        rate, at_1h, gate = c[r.HOT_RATE + j], c[r.HOT_AT + j], c[r.HOT_GATE + j]
-        hot_a, hot_b = rate * first + at_1h, rate * last + at_1h
-        hot_a = hot_a if hot_a > gate else gate
-        hot_b = hot_b if hot_b > gate else gate
-        rate, at_1h, gate = c[r.COLD_RATE + j], c[r.COLD_AT + j], c[r.COLD_GATE + j]
-        cold_a, cold_b = rate * first + at_1h, rate * last + at_1h
-        cold_a = cold_a if cold_a > gate else gate
-        cold_b = cold_b if cold_b > gate else gate
-        cold_sum = cold_a + cold_b
-        # on the side not reached both ends lie on the gate, so its width is nothing
-        wide = (hot_b - hot_a) + (cold_b - cold_a)
-        wide *= wide * r.LN2_HALF_SQUARED
-        dose = (
-            _exp2(r.HALF * (cold_sum + hot * ((hot_a + hot_b) - cold_sum)))
-            * (r.ONE + wide * r.SIXTH * (r.ONE + wide * r.TWENTIETH * (r.ONE + wide * r.FORTY_SECOND)))
-            * part_h
-        )
-        s[r.HEAT_DOSE + j] += dose * share_hot
-        s[r.COLD_DOSE + j] += dose * (share_cold - hot * share_cold)
+        hot |= 1 if most > c[r.HOT_REACH + j] else 0
+        cold |= 1 if least < c[r.COLD_REACH + j] else 0
         bag_rate = c[r.BAG_RATE + j]
-        wide = (last - first) * bag_rate
-        wide *= wide * r.LN2_HALF_SQUARED
-        s[r.BAG + j] += (
-            part_h * _exp2_within(bag_rate * (r.HALF * (first + last) - c[r.BAG_AT + j])) * (r.ONE + wide * r.SIXTH)
+        wide = half * bag_rate
+        wide *= wide * r.LN2_SQUARED_SIXTH
+        s[r.BAG + j] += part_h * _exp2_within(bag_rate * (middle - c[r.BAG_AT + j])) * (r.ONE + wide)
+    if hot:
+        _count_side(s, c, part_h, r.ONE, r.SAFE_HIGH, r.HOT_FROM, r.HOT_AT, r.HOT_RATE, r.HOT_GATE, r.OVER, r.HEAT_DOSE)
+    if cold:
+        _count_side(
+            s, c, part_h, -r.ONE, r.SAFE_LOW, r.COLD_FROM, r.COLD_AT, r.COLD_RATE, r.COLD_GATE, r.UNDER, r.COLD_DOSE
         )
+    _count_heat(s, came)
+
+
+@compiled
+def _count_side(
+    s: Floats, c: Floats, part_h: Any, sign: Any, safe: Any, gate_at: Any, at_1h: Any, rate_at: Any, gate: Any,
+    hours: Any, dose: Any,
+) -> None:  # fmt: skip
+    """Count hours and dose on the warm side (sign 1) or the cold side (sign -1)."""
+    for lane in range(LANES):
+        j = U(lane)
+        first, last = s[r.LINE_FROM + j], s[r.LINE_TO + j]
+        change = last - first
+        span = change if change > r.ZERO else -change
+        per_K = r.ONE / (span if span > r.LEAST_SPAN_K else r.LEAST_SPAN_K)
+        most = sign * first
+        end = sign * last
+        most = end if end > most else most
+        # share of the part beyond the band, and beyond the gate
+        beyond = (most - sign * c[safe + j]) * per_K
+        beyond = beyond if beyond > r.ZERO else r.ZERO
+        s[hours + j] += part_h * (beyond if beyond < r.ONE else r.ONE)
+        share = (most - sign * c[gate_at + j]) * per_K
+        share = share if share > r.ZERO else r.ZERO
+        share = share if share < r.ONE else r.ONE
+        rate, at, least = c[rate_at + j], c[at_1h + j], c[gate + j]
+        a, b = rate * first + at, rate * last + at
+        a = a if a > least else least
+        b = b if b > least else least
+        wide = b - a
+        wide *= wide * r.LN2_HALF_SQUARED
+        s[dose + j] += (
+            (share * part_h)
+            * _exp2(r.HALF * (a + b))
+            * (r.ONE + wide * r.SIXTH * (r.ONE + wide * r.TWENTIETH * (r.ONE + wide * r.FORTY_SECOND)))
+        )
+
+
+@compiled
+def _count_heat(s: Floats, came: Floats) -> None:
+    """Put the heat of the last pieces to the sums, which are kept in double precision so that energy closes."""
+    for lane in range(LANES):
+        j = U(lane)
+        came[r.CAME_WALL + j] += s[r.WALL_J + j]
+        came[r.CAME_PACK + j] += s[r.GIVEN_J + j]
+        s[r.WALL_J + j] = r.ZERO
+        s[r.GIVEN_J + j] = r.ZERO

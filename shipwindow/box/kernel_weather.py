@@ -60,8 +60,8 @@ def list_pieces(
     pieces (n, 4): run, length, step edge at its end or -1, 1 to count the water there. lengths (k,) in seconds. Both
     are filled as far as they reach; gives back how many of each there are.
     """
-    lead_s, count_s, longest_of_kind_s, start_s = rules
-    longest_s = longest_of_kind_s[kind]
+    lead_of_kind_s, count_s, longest_of_kind_s, start_s = rules
+    lead_s, longest_s = lead_of_kind_s[kind], longest_of_kind_s[kind]
     count = known = 0
     begun_s = counted_s = 0.0
     for run in range(run_steps.shape[0]):

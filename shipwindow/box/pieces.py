@@ -4,8 +4,8 @@ For: how far a step may reach without losing accuracy, and which lanes can go si
 Neighbours: ``forcing`` (what comes in), ``fast`` (asks), ``kernel`` (cuts the runs into pieces and steps over them).
 
 The modes of a box are exact over any length of constant weather. What limits a piece is what is not linear: the outer
-film right after a change, the warmer's chemistry, the melting of a pack. So a run starts with a short piece and goes
-on with long ones, and a trip with a pack starts finer still.
+film right after a change, the warmer's chemistry, the melting of a pack. So a run is cut into pieces, its first may be
+shorter than the rest, and a trip with a pack starts finer still.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ NEAR_K, NEAR_SHARE = 0.05, 0.005
 """Weather within this of the start of its run is taken at the run's mean. [K, 1]. Status: engineering choice; it moves
 the water of a box of random tests by less than 0.005 K."""
 
-LEAD_S = 600.0
-"""First piece of a run. [s]. Status: engineering choice, two time constants of the wall."""
+LEAD_S = (1800.0, 1800.0, 1800.0, 900.0)
+"""First piece of a run, by kind as below. [s]. Status: engineering choice, see docs/science/solver.md."""
 
-LONGEST_S = (1800.0, 1800.0, 1800.0, 600.0)
+LONGEST_S = (1800.0, 1800.0, 1800.0, 900.0)
 """Longest piece without a pack, with a warmer, with a cold pack, with a warmer under a lid hole. [s].
 Status: engineering choice, see docs/science/solver.md."""
 
@@ -34,7 +34,7 @@ START_S = ((600.0, 300.0), (3600.0, 600.0))
 """With a pack: until this time since the lid was shut, pieces of at most this length. [s, s]. Engineering choice."""
 
 
-def rules() -> tuple[float, float, tuple[float, ...], tuple[tuple[float, float], ...]]:
+def rules() -> tuple[tuple[float, ...], float, tuple[float, ...], tuple[tuple[float, float], ...]]:
     """Lengths as the kernel takes them: lead, count, longest pieces, start. [s].
 
     References
