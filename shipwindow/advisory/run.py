@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import logging
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
@@ -85,6 +85,7 @@ def advise(
     on: date | None = None,
     *,
     progress: Progress | None = None,
+    on_weather: Callable[[Mapping[Place, Forecast | ForecastError]], object] | None = None,
 ) -> Advisory:
     """Advise on every open order of a shop for one day.
 
@@ -98,6 +99,7 @@ def advise(
     now : datetime               Aware; the age of forecasts is counted from it, and it is ``made_at``.
     on : date, optional          The ship day; None means today at the shop, or tomorrow after its cut-off.
     progress : callable, optional    Called as ``progress(what, done, total)``.
+    on_weather : callable, optional  Called with the weather that was found, before anything is decided.
 
     Raises
     ------
@@ -114,6 +116,8 @@ def advise(
     with opened_forecasts(opened, forecasts) as source:
         weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
         notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
+    if on_weather is not None:
+        on_weather(weather)
     case = Case(opened, origin, hubs, weather, now, day)
     found, unpacked = _serve(case, book.orders, progress)
     problems = [*book.problems, *unpacked]

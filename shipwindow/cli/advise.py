@@ -1,4 +1,4 @@
-"""``shipwindow advise``: the morning's advisory for an orders file.
+"""``shipwindow advise``: the morning's advisory for the order book or an orders file.
 
 For: options to ``shipwindow.advise`` and its result to stdout and files. Must not know: how an advisory is made.
 """
@@ -24,13 +24,21 @@ from shipwindow.cli.common import (
     show,
     show_json,
 )
-from shipwindow.errors import StoreError
+from shipwindow.errors import ConfigError, StoreError
 
 if TYPE_CHECKING:
     from shipwindow.advisory.document import Advisory
 
 OrdersOption = Annotated[
-    Path, typer.Option("--orders", metavar="FILE.csv", help="Open orders; columns in docs/how-to-orders.md.")
+    Path | None,
+    typer.Option(
+        "--orders",
+        metavar="FILE.csv",
+        help="Open orders; columns in docs/how-to-orders.md. Left out: the orders of your order book.",
+    ),
+]
+MoveOption = Annotated[
+    bool, typer.Option("--move", help="Move the orders of the book as advised: to held, or to planned.")
 ]
 OutOption = Annotated[
     Path | None,
@@ -49,7 +57,8 @@ def register(app: typer.Typer) -> None:
 def _advise(
     *,
     shop: ShopOption,
-    orders: OrdersOption,
+    orders: OrdersOption = None,
+    move: MoveOption = False,
     on: OnOption = None,
     now: NowOption = None,
     forecasts: ForecastsOption = None,
@@ -59,10 +68,17 @@ def _advise(
 ) -> None:
     """Advise on every open order: go, hold, pack with heat or pack with cold, and why."""
     at, day = read_now(now), read_day(on)
-    from shipwindow.advisory.run import advise
-
+    if orders is not None and move:
+        raise ConfigError("--move with --orders", "--move for the order book alone", "leave one of them out")
     with ProgressLine() as progress:
-        advisory = advise(shop, orders, forecasts, at, day, progress=progress)
+        if orders is None:
+            from shipwindow.advisory.from_book import advise_from_book
+
+            advisory = advise_from_book(shop, forecasts, at, day, move=move, progress=progress)
+        else:
+            from shipwindow.advisory.run import advise
+
+            advisory = advise(shop, orders, forecasts, at, day, progress=progress)
     finish(advisory, out, as_json=as_json, full=full)
 
 

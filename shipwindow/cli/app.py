@@ -19,7 +19,7 @@ from typing import Annotated
 
 import typer
 
-from shipwindow.cli import advise, check, demo, forecasts, init
+from shipwindow.cli import advise, check, demo, forecasts, init, orders, watch
 from shipwindow.errors import ShipwindowError
 
 EXIT_STOPPED = 130
@@ -66,6 +66,8 @@ init.register(app)
 demo.register(app)
 advise.register(app)
 check.register(app)
+orders.register(app)
+watch.register(app)
 app.add_typer(forecasts.app, name="forecasts")
 
 

@@ -285,12 +285,28 @@ class Book:
             self.write(events, known)
         return tuple(event.order for event in events)
 
-    def keep_contact(self, contact: Contact, imported: str = "") -> None:
-        """Keep what is known of a customer, in place of what was known."""
+    def set_contact(self, order: str, contact: Contact, *, by: By) -> bool:
+        """Keep what is known of an order's customer; the log says that it changed, never what it is."""
+        with atomic(self.store):
+            entry = self.entry(order)
+            key = entry.contact_key or contact.key or order
+            new = replace(contact, key=key)
+            if self.contact(key) == new or (self.contact(key) is None and new.empty):
+                return False
+            self.keep_contact(new)
+            if key != entry.contact_key:
+                self.write([self.event(order, "edited", by, {"cells": {}, "contact_key": key})])
+            self.write([self.event(order, "contact-noted", by, {"key": key})])
+        return True
+
+    def keep_contact(self, contact: Contact, imported: str | None = None) -> None:
+        """Keep what is known of a customer, in place of what was known; ``imported`` marks what a file said."""
         row = {name: getattr(contact, name) for name in CONTACT}
         with atomic(self.store):
+            for before in self._rows("select imported from book_contact where key = ?", (contact.key,)):
+                imported = before["imported"] if imported is None else imported
             self.store.table("book_contact").insert(
-                {"key": contact.key, **row, "imported": imported, "forgotten_at": ""}, pk="key", replace=True
+                {"key": contact.key, **row, "imported": imported or "", "forgotten_at": ""}, pk="key", replace=True
             )
 
     def forget(self, order: str, *, by: By) -> bool:

@@ -1,0 +1,109 @@
+"""Advise on the orders of the shop's own book, and write what was said back into it.
+
+For: ``advise_from_book``, called by the command line and the morning service. The verdict is an event of the order; its
+state is moved by a person, or here if ``move`` asks for it: a held order to held, any other to planned. The same
+verdict on the same forecasts is not written twice, so a run that was killed can simply be repeated. Must not know:
+terminals, how a verdict is found (``run``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from shipwindow.advisory.document import Advisory, OrderAdvice
+from shipwindow.advisory.run import advise, asked_day, check_now, open_shop, ship_day
+from shipwindow.advisory.weather import Forecasts, Progress
+from shipwindow.desk.book import ADVISED, Book, By, Plan, open_book
+from shipwindow.desk.book.weather import keep_weather
+from shipwindow.settings import Shop
+
+WHO = "the advisory"
+
+
+def advise_from_book(
+    shop: Shop | Path | str,
+    forecasts: Forecasts,
+    now: datetime,
+    on: date | None = None,
+    *,
+    move: bool = False,
+    progress: Progress | None = None,
+) -> Advisory:
+    """Advise on every order of the book that is open, held or planned.
+
+    Parameters
+    ----------
+    shop, forecasts, now, on, progress
+        As ``run.advise``.
+    move : bool
+        Move each order as advised: held, or planned with the way advised.
+
+    Raises
+    ------
+    ConfigError, PlaceError, StoreError     Settings or the book cannot be used. A missing forecast never raises.
+    """
+    check_now(now)
+    opened = open_shop(shop, now)
+    day = ship_day(opened.settings, now, []) if on is None else asked_day(opened.settings, now, on, [])
+    with open_book(opened) as book:
+        orders = book.read(ADVISED, day)
+        advisory = advise(
+            opened,
+            orders,
+            forecasts,
+            now,
+            on,
+            progress=progress,
+            on_weather=lambda found: keep_weather(book, found, now),
+        )
+        by = By(now, WHO)
+        said = {advice.order: body_of(advice, advisory) for advice in advisory.orders}
+        book.note_advice(said, by=by)
+        if move:
+            _move(book, said, by)
+    return advisory
+
+
+def _move(book: Book, said: Mapping[str, Mapping[str, Any]], by: By) -> None:
+    """Move orders as advised; one that a person has moved on meanwhile stays where it is."""
+    for order, body in said.items():
+        if book.entry(order).state not in ADVISED:
+            continue
+        why = f"advised {body['advice']} for {body['day']}"
+        if body["advice"] == "hold":
+            book.move(order, "held", by=replace(by, why=why))
+        else:
+            book.move(order, "planned", by=replace(by, why=why), plan=Plan.from_body(body))
+
+
+def body_of(advice: OrderAdvice, advisory: Advisory) -> dict[str, Any]:
+    """Give what the book keeps of a verdict; nothing in it depends on the minute at which it was made."""
+    chance, way = advice.chance_of_loss, advice.details.way
+    issued_at = advice.forecast.issued_at
+    body: dict[str, Any] = {
+        "day": advisory.day.isoformat(),
+        "advice": advice.advice,
+        "conditions": list(advice.conditions),
+        "chance": None if chance is None else chance.combined,
+        "limit": None if chance is None else chance.limit,
+        "worst_leg": advice.worst_leg,
+        "next_window": None if advice.next_window is None else advice.next_window.isoformat(),
+        "issued_at": None if issued_at is None else issued_at.isoformat(),
+        "why": advice.reasons[0] if advice.reasons else "",
+        "missing": list(advice.details.missing),
+    }
+    plan = Plan()
+    if way is not None and advice.ship_day is not None:
+        plan = Plan(
+            ship_day=way.ship_day,
+            commitment=way.commitment,
+            handover=way.handover,
+            box=way.box,
+            pack_plan=way.pack.name,
+            ballast_kg=way.pack.ballast_kg,
+        )
+    return {**plan.as_body(), **body}
