@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from shipwindow.settings.desk_money import Fit, Money
 from shipwindow.settings.desk_paper import Labels, Messages, Policy, Sheets
 from shipwindow.settings.fields import DurationH, Name, Section
 
@@ -79,6 +80,8 @@ class DeskFile(Section):
     state: dict[StateName, StateWords]
     columns: ColumnMap
     watch: Watch
+    fit: Fit
+    money: Money
     sheets: Sheets
     labels: Labels
     messages: Messages
