@@ -377,6 +377,8 @@ class BoxKind(Section):
     price_cents: MoneyCents | None = None
     ua_factor: Multiple = 1.0  # what tests of this box have taught, see calibration
     supply_factor: Multiple = 1.0
+    outer_m: Annotated[tuple[LengthM, LengthM, LengthM] | None, Field(description="as measured outside")] = None
+    empty_kg: MassKg | None = None  # box with its carton, weighed empty
 
 
 class BagKind(Section):
