@@ -159,12 +159,6 @@ class ForecastChoice(Section):
     timeout_h: DurationH
 
 
-class Mail(Section):
-    """Mail is off unless the shop turns it on."""
-
-    on: bool
-
-
 class Show(Section):
     """How pages and terminals show numbers."""
 
@@ -183,7 +177,6 @@ class ShopFile(Section):
     late: LateChance
     calendar: CarrierCalendar
     forecast: ForecastChoice
-    mail: Mail
     show: Show
 
 
@@ -513,6 +506,6 @@ class Settings(Section):
     packs: PacksFile
     rules: RulesFile
     desk: DeskFile
-    service: ServiceFile = ServiceFile()
+    service: ServiceFile
     learn: LearnFile
     calibration: Calibration | None = None  # from calibration.toml; its values stand in the files above already

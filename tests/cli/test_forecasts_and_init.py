@@ -61,7 +61,7 @@ def test_init_makes_a_shop_that_loads(run: Run) -> None:
     assert ended.code == 0
     assert "made mine" in ended.out
     settings = load_shop(Path("mine"), environ={}).settings
-    assert (settings.shop.shop.place, settings.shop.mail.on) == ("33602", False)
+    assert (settings.shop.shop.place, settings.service.mail.on) == ("33602", False)
 
 
 def test_init_without_places_says_that_they_are_examples(run: Run) -> None:

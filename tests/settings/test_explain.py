@@ -105,12 +105,13 @@ def test_all_faults_at_once_in_file_order(shop_folder: Write) -> None:
 
 
 def test_secrets_are_masked(shop_folder: Write) -> None:
-    text = '[mail]\npassword = "hunter2"\n[forecast]\naccess-token = "abc123"\n'
+    text = '[show]\npassword = "hunter2"\n[mail]\npassword = "hunter3"\n[forecast]\naccess-token = "abc123"\n'
     found = faults_of(shop_folder(more_shop=text))
-    assert len(found) == 2
-    assert "hunter2" not in "".join(found)
+    assert len(found) == 3
+    assert "hunter" not in "".join(found)
     assert "abc123" not in "".join(found)
     assert "password = ***" in found[0]
+    assert "a table with password" in found[1]
 
 
 def test_a_secret_in_a_line_of_bad_toml_is_masked(shop_folder: Write) -> None:

@@ -1,0 +1,38 @@
+"""The tables of the service, as named steps that each run once.
+
+For: ``outbox`` and ``mornings``. A step is never edited once released. Must not know: orders.
+"""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+SERVICE = Migrations("service")
+
+
+@SERVICE(name="001-outbox")
+def _outbox(database: Database) -> None:
+    database.table("outbox_item").create(
+        {
+            "key": str,  # what it is and for whom: the same thing is put in once
+            "message_id": str,
+            "channel": str,  # mail, folder, webhook
+            "target": str,
+            "body": bytes,
+            "put_at": str,
+            "state": str,  # waiting, sending, sent, given-up
+            "tries": int,
+            "next_at": str,
+            "sent_at": str,
+            "said": str,
+        },
+        pk="key",
+        not_null={"message_id", "channel", "target", "body", "put_at", "state", "tries", "next_at", "said"},
+    )
+    database.table("outbox_item").create_index(["message_id"], unique=True)
+    database.table("outbox_item").create_index(["state", "next_at"])
+    database.table("outbox_try").create(
+        {"id": int, "key": str, "at": str, "outcome": str, "doubtful": int, "said": str},
+        pk="id",
+        not_null={"key", "at", "outcome", "said"},
+    )
