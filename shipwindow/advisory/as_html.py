@@ -1,7 +1,7 @@
 """The advisory as one self-contained page.
 
 For: a page that opens from disk, prints, and reads on a telephone; plots inline, nothing fetched.
-Must not know: files, services. Neighbours: ``view`` (the words), ``plots`` (the pictures), ``templates/``.
+Must not know: files, services. Neighbours: ``view`` (the words), ``svg`` (the pictures), ``templates/``.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from typing import Any
 
 from shipwindow.advisory import view
 from shipwindow.advisory.document import Advisory, OrderAdvice
-from shipwindow.advisory.plots import NARROW, WIDE, plot_svg
+from shipwindow.advisory.picture import NARROW, WIDE
+from shipwindow.advisory.svg import plot_svg
 
 
 @lru_cache(maxsize=1)
@@ -39,7 +40,7 @@ def as_html(advisory: Advisory, plots: bool | None = None) -> str:
     if with_plots:
         for number, order in enumerate(advisory.orders):
             if order.details.curve is not None:
-                # Our own drawing, whose texts matplotlib has escaped.
+                # Our own drawing, whose texts are escaped.
                 wide, narrow = (
                     Markup(_named(plot_svg(order, advisory.details.scale, size, f"{name}{number}"), order))  # noqa: S704
                     for name, size in (("w", WIDE), ("n", NARROW))
