@@ -19,7 +19,7 @@ from typing import Annotated
 
 import typer
 
-from shipwindow.cli import advise, check, demo, forecasts, init, orders, watch
+from shipwindow.cli import advise, check, claims, demo, forecasts, init, messages, orders, sheets, watch
 from shipwindow.errors import ShipwindowError
 
 EXIT_STOPPED = 130
@@ -68,6 +68,9 @@ advise.register(app)
 check.register(app)
 orders.register(app)
 watch.register(app)
+sheets.register(app)
+app.add_typer(messages.app, name="messages")
+app.add_typer(claims.app, name="claims")
 app.add_typer(forecasts.app, name="forecasts")
 
 

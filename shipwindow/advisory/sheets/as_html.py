@@ -108,7 +108,8 @@ def _layer_svg(layer: Layer, top: float, high: float) -> str:
         wide = SIDE_WIDE / 5
         frame += "".join(
             f'<rect x="{left + k * wide + 2:.1f}" y="{top + 2:.1f}" width="{wide - 4:.1f}" '
-            f'height="{max(high - 4, 1):.1f}" rx="5"/><path d="M{left + k * wide + 2:.1f} {top + high * 0.67:.1f}h{wide - 4:.1f}"/>'
+            f'height="{max(high - 4, 1):.1f}" rx="5"/>'
+            f'<path d="M{left + k * wide + 2:.1f} {top + high * 0.67:.1f}h{wide - 4:.1f}"/>'
             for k in range(5)
         )
     elif layer.name.startswith(("heat", "cold")):

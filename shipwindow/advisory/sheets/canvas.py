@@ -56,8 +56,9 @@ def _glyphs(file: str) -> frozenset[int]:
 
 
 def cleaned(text: str) -> str:
-    """Make text one printable line: control letters and direction marks become spaces."""
-    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+    """Make text one printable line: control letters and direction marks become spaces; a degree stays by its number."""
+    line = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+    return line.replace(" °", "\N{NO-BREAK SPACE}°")
 
 
 class Canvas:
@@ -99,6 +100,12 @@ class Canvas:
         family, style, _ = _FACES[face]
         self.pdf.set_font(family, style, size_pt)
 
+    def resolve(self, text: str, face: Face) -> Face:
+        """Take the wider font for a text whose letters the display font lacks."""
+        if face in {"head", "headbold"} and not {ord(letter) for letter in cleaned(text)} <= _glyphs(_FACES[face][2]):
+            return "bold" if face == "headbold" else "text"
+        return face
+
     def printable(self, text: str, face: Face) -> str:
         """Clean a line and stand a box in for each letter the font lacks."""
         known = _glyphs(_FACES[face][2])
@@ -113,6 +120,7 @@ class Canvas:
 
     def lines(self, text: str, width_mm: float, face: Face, size_pt: float) -> list[str]:
         """Break a text into lines no wider than asked; a word too long for one line is broken inside."""
+        face = self.resolve(text, face)
         self.face(face, size_pt)
         rows: list[str] = []
         row = ""
@@ -152,7 +160,7 @@ class Canvas:
 
     def put_lines(self, x_mm: float, y_mm: float, rows: list[str], face: Face, size_pt: float) -> float:
         """Write lines broken before."""
-        self.face(face, size_pt)
+        self.face(self.resolve(" ".join(rows), face), size_pt)
         step_mm = line_mm(size_pt)
         for row in rows:
             self.pdf.text(x_mm, y_mm + size_pt * POINT_MM * 0.95, row)

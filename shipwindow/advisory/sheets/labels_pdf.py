@@ -17,7 +17,7 @@ from shipwindow.advisory.sheets.record import BagLine, PackSheet, Sheets
 from shipwindow.errors import ConfigError
 from shipwindow.settings.desk_paper import Labels
 
-NAME_PT = (15.0, 13.0, 11.5, 10.0, 9.0, 8.0, 7.0, 6.2)
+NAME_PT = (18.0, 15.0, 13.0, 11.5, 10.0, 9.0, 8.0, 7.0, 6.2)
 PAD_MM = 2.6
 CODE_MM = 15.0
 LEAST_MM = (55.0, 28.0)  # below this a name cannot be read beside the code
@@ -86,7 +86,8 @@ def bag_labels_pdf(sheets: Sheets, labels: Labels, skip: int = 0) -> tuple[bytes
                     canvas.page()
                     page = at_page
                 which = {0: "inner bag", 1: "outer bag"}.get(copy, f"copy {copy + 1}")
-                if not _bag_label(canvas, grid, x_mm, y_mm, sheet, bag, which, labels.live_line):
+                whole = _bag_label(canvas, grid, x_mm, y_mm, sheet, bag, which, labels.live_line)
+                if not whole:
                     told[f"{sheet.order}, bag {bag.number}: the name is too long for its label; the sheet holds it"] = (
                         None
                     )
@@ -118,20 +119,22 @@ def _bag_label(
     top_mm = y_mm + PAD_MM - 0.6
     # From the foot upwards: the range to keep, the bag; what is left is the name's.
     foot = f"{live} · {sheet.temperature_line}"
-    foot_rows, foot_pt, _ = canvas.fitted(foot, inner_mm, 2 * line_mm(7.0) + 0.1, "bold", (7.0, 6.2, 5.6))
+    foot_rows, foot_pt, _ = canvas.fitted(foot, inner_mm, 2 * line_mm(7.0) + 0.1, "bold", (8.4, 7.6, 7.0, 6.2, 5.6))
     foot_mm = y_mm + grid.height_mm - PAD_MM + 0.8 - len(foot_rows) * line_mm(foot_pt)
     rest = " · ".join(part for part in (bag.size, bag.kind, f"{words.volume(bag.water_m3)} water") if part)
-    rest_rows, rest_pt, _ = canvas.fitted(rest, inner_mm, 2 * line_mm(7.5) + 0.1, "text", (7.5, 6.8, 6.2, 5.6))
+    rest_rows, rest_pt, _ = canvas.fitted(
+        rest, inner_mm, 2 * line_mm(7.5) + 0.1, "text", (9.0, 8.2, 7.5, 6.8, 6.2, 5.6)
+    )
     rest_mm = foot_mm - 0.5 - len(rest_rows) * line_mm(rest_pt)
     head = f"{sheet.order} · bag {bag.number} of {len(sheet.bags)} · {which}"
-    head_rows, head_pt, _ = canvas.fitted(head, text_mm, 2 * line_mm(8.0) + 0.1, "text", (8.5, 7.5, 6.5, 5.6))
+    head_rows, head_pt, _ = canvas.fitted(head, text_mm, 2 * line_mm(8.5) + 0.1, "text", (9.5, 8.5, 7.5, 6.5, 5.6))
     name_mm = canvas.put_lines(x_mm, top_mm, head_rows, "text", head_pt) + 0.6
     whole = True
     if bag.coral:
         rows, size_pt, whole = canvas.fitted(bag.coral, text_mm, rest_mm - name_mm - 0.4, "headbold", NAME_PT)
         canvas.put_lines(x_mm, name_mm, rows, "headbold", size_pt)
     else:
-        canvas.rule(x_mm, min(name_mm + 9.0, rest_mm - 1.5), x_mm + text_mm, 0.25)
+        canvas.rule(x_mm, min(name_mm + 12.0, rest_mm - 1.5), x_mm + text_mm, 0.25)
     canvas.put_lines(x_mm, rest_mm, rest_rows, "text", rest_pt)
     canvas.put_lines(x_mm, foot_mm, foot_rows, "bold", foot_pt)
     return whole
@@ -157,16 +160,16 @@ def _carton_label(canvas: Canvas, top_mm: float, sheet: PackSheet) -> None:
     pad_mm, code_mm = 7.0, 27.0
     inner_mm = width_mm - 2 * pad_mm
     live, what, up, temperature, open_line = sheet.carton_lines
-    y_mm = canvas.put(x_mm + pad_mm, top_mm + 3.0, live, inner_mm - 26.0, "headbold", 40.0)
-    y_mm = canvas.put(x_mm + pad_mm, y_mm - 1.0, what, inner_mm - 26.0, "head", 18.0)
+    y_mm = canvas.put(x_mm + pad_mm, top_mm + 3.0, live, inner_mm - 26.0, "headbold", 50.0)
+    y_mm = canvas.put(x_mm + pad_mm, y_mm - 1.0, what, inner_mm - 26.0, "head", 21.0)
     _arrows(canvas, x_mm + width_mm - pad_mm - 20.0, top_mm + 7.0)
     y_mm += 4.0
     put: Callable[[str, float], float] = lambda text, size: canvas.put(  # noqa: E731 - three lines alike
         x_mm + pad_mm, y_mm, text, inner_mm, "bold", size
     )
-    y_mm = put(up, 22.0)
-    y_mm = put(temperature, 16.0) + 1.0
-    y_mm = put(f"{open_line}, {view.short_day(sheet.arrival_day)}", 14.0)
+    y_mm = put(up, 28.0)
+    y_mm = put(temperature, 19.0) + 1.0
+    y_mm = put(f"{open_line}, {view.short_day(sheet.arrival_day)}", 17.0)
     foot_mm = top_mm + CARTON_MM - code_mm - 6.0
     canvas.code(sheet.code, x_mm + width_mm - pad_mm - code_mm, foot_mm, code_mm)
     text_mm = inner_mm - code_mm - 6.0
