@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from shipwindow.advisory.watching import WatchList
-    from shipwindow.desk.watch import Watched, WaterNow
+    from shipwindow.desk.watch import Expected, Watched, WaterNow
 
 
 def register(app: typer.Typer) -> None:
@@ -96,38 +96,48 @@ def _print_box(console: Console, box: Watched, scale: str) -> None:
     marks = "".join(f" · NO SCAN: {each.point}" for each in box.missed[:1])
     late = f" · {box.delay}" if box.delay else ""
     console.print(f"{box.order} to {box.destination}{marks}{late}")
-    console.print(f"  Do        {box.says}")
-    seen = [each for each in box.expected if each.seen_at is not None]
-    last = (
-        f"; last seen at {seen[-1].point} {_clock(seen[-1].seen_at, seen[-1].place_zone)}" if seen else "; not seen yet"
-    )
-    console.print(f"  Where     {box.where} by the plan{last}")
+    facts = Table.grid(padding=(0, 2, 0, 0))
+    facts.add_row("  Do", box.says)
+    facts.add_row("  Where", _where(box))
     if box.water is not None:
-        console.print(f"  Water     {_water(box.water, scale)} (followed {box.followed})")
+        facts.add_row("  Water", f"{_water(box.water, scale)} (followed {box.followed})")
+    for action in box.actions:
+        facts.add_row("  If", f"{action.says}: {percent(action.chance)}")
+    for each in _next(box):
+        by = f"no {each.point} by {_clock(each.act_at, each.place_zone)}"
+        facts.add_row("  Next", f"{each.point} about {_clock(each.expected_at, each.place_zone)}; {by}: {each.do}")
+    console.print(facts)
     table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
-    for name in ("  goes on", "delivered", "opened", "water still to come", "chance of loss"):
+    for name in ("  goes on", "delivered", "opened", "water to come", "chance of loss"):
         table.add_column(name)
     for row in box.rows:
         water = f"{units.show_temperature(row.coldest_C, scale)} to {units.show_temperature(row.warmest_C, scale)}"
         chance = f"{percent(row.chance)} ({percent(row.low)} to {percent(row.high)})"
-        table.add_row(
-            f"  {row.name}", _clock(row.delivered_at, box.zone), _clock(row.opened_at, box.zone), water, chance
-        )
+        ends = (_clock(row.delivered_at, box.zone), _clock(row.opened_at, box.zone))
+        table.add_row(f"  {row.name}", *ends, water, chance)
     if box.rows:
         console.print(table)
-    for action in box.actions:
-        console.print(f"  If        {action.says}: {percent(action.chance)}")
-    for each in box.expected:
-        if each.seen_at is None:
-            until = f"no {each.point} by {_clock(each.act_at, each.place_zone)}"
-            console.print(
-                f"  Next      {each.point} about {_clock(each.expected_at, each.place_zone)}; {until}: {each.do}"
-            )
-            if not each.missed:
-                break
     for text in (*box.missing, *box.notes):
         console.print(f"  - {text}")
     console.print()
+
+
+def _where(box: Watched) -> str:
+    seen = [each for each in box.expected if each.seen_at is not None]
+    if not seen:
+        return f"{box.where} by the plan; not seen since it was handed over"
+    return f"{box.where} by the plan; last seen at {seen[-1].point} {_clock(seen[-1].seen_at, seen[-1].place_zone)}"
+
+
+def _next(box: Watched) -> list[Expected]:
+    """Pick the first scan that is missed, and the next one that is due."""
+    last = max((n for n, each in enumerate(box.expected) if each.seen_at is not None), default=-1)
+    due = [
+        each
+        for n, each in enumerate(box.expected)
+        if n > last and not each.missed and each.point not in {"lid-shut", "drop-off"}
+    ]
+    return [*box.missed[:1], *due[:1]]
 
 
 def _water(water: WaterNow, scale: str) -> str:

@@ -226,9 +226,10 @@ def follow(
         return Problem(0, "plan", order.order, base.reason, "a trip that can be made", "correct the plan with a move")
     points = _points(case, base)
     late = _late_trip(case, known, base)
-    trips = {AS_PLANNED: base} | ({LATE: late} if late is not None else {})
+    first = AS_PLANNED if known == "on-time" else known
+    trips = {first: base} | ({LATE: late} if late is not None else {})
     # no scan is no proof, but the box is treated as late once a scan is missed
-    followed = LATE if late is not None and any(each.missed for each in points) else AS_PLANNED
+    followed = LATE if late is not None and any(each.missed for each in points) else first
     asked = _things_to_do(case, trips[followed], late.delay if followed == LATE and late is not None else known)
     found = _simulate(case, [*trips.values(), *(trip for _, _, trip in asked)])
     if isinstance(found, MissingWeather):
@@ -282,8 +283,8 @@ def _points(case: _Case, trip: Trip) -> tuple[Expected, ...]:
     """Say when the box should be where; a point behind the last scan can no longer be missed."""
     watch = case.settings.desk.watch
     at = expected(trip)
-    seen = [POINTS.index(point) for point in case.scans]
-    last = max(seen, default=-1)
+    # the seller has said that the box was handed over: these two cannot be missed any more
+    last = max(POINTS.index(point) for point in (*case.scans, "drop-off"))
     shipment = case.shipment
     zones = {"lid-shut": shipment.origin.zone, "drop-off": shipment.origin.zone}
     zones |= dict.fromkeys(("hub", "hub-left"), shipment.hub.zone)
@@ -503,13 +504,13 @@ def _advice(
     better = [each for each in actions if each.chance <= now_is.chance - gain]
     if not better:
         calm = "Nothing to do" if overdue is None else "No scan has come"
-        return ("nothing" if overdue is None else "call"), f"{calm}: {_percent(now_is.chance)} if it goes on so.{do}"
+        return (
+            "nothing" if overdue is None else "call"
+        ), f"{calm}: chance of loss {percent(now_is.chance)} if it goes on so.{do}"
     lowest = min(each.chance for each in better)
     best = next(each for each in better if each.chance <= lowest + gain)
-    return (
-        best.name,
-        f"{best.says[0].upper()}{best.says[1:]}: {_percent(best.chance)} instead of {_percent(now_is.chance)}.{do}",
-    )
+    gains = f"chance of loss {percent(best.chance)} instead of {percent(now_is.chance)}"
+    return best.name, f"{best.says[0].upper()}{best.says[1:]}: {gains}.{do}"
 
 
 def _where(trip: Trip, now: datetime) -> str:
@@ -532,7 +533,3 @@ def _clock(at: datetime, zone: str) -> str:
 
 def _round(chance: float) -> float:
     return round(min(max(chance, 0.0), 1.0), 4)
-
-
-def _percent(chance: float) -> str:
-    return f"chance of loss {percent(chance)}"
