@@ -177,6 +177,8 @@ def summarise(
             activated_h=activated_h,
             foam_C=None if foam_C is None else _part_of_array(foam_C, cut),
             start_shift_K=start_shift_K,
+            by_run=True,
+            threads=threads,
         )
         parts.append(run(lanes, numbers[cut] if len(numbers) > 1 else numbers, threads=threads).rows)
         steps.append(lanes.forcing.steps)
