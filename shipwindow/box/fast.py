@@ -98,6 +98,33 @@ def run(
     forcing = lanes.forcing
     merge = not keep_history if merge is None else merge
     cases, members = lanes.start_C.size, lanes.members
+    starts, flat, pressure = _weather(lanes, merge=merge, threads=threads)
+    coefs = lanes.coefs
+    kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
+    blocks = line_up_blocks(
+        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0, members,
+        kernel_rows.LANES,
+    )  # fmt: skip
+    rows = np.empty((kernel_rows.OUT_ROWS, cases, members), dtype=np.float32)
+    history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
+    _share(
+        threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
+        _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
+        forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply),
+        np.ascontiguousarray(lanes.start_shift_K), lanes.activated_h * 3600.0,
+        flat, forcing.members, kernel_rows.LANES, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s,
+        rows, history,
+    )  # fmt: skip
+    return Outcome(rows, history)
+
+
+def _weather(lanes: Lanes, *, merge: bool, threads: int) -> tuple[NDArray[np.uint8], Singles, Singles]:
+    """Give where runs of weather begin (U, T), their weather in one row, and their pressure (U, runs)."""
+    from shipwindow.box import kernel, kernel_rows
+
+    forcing = lanes.forcing
+    if forcing.runs is not None:
+        return forcing.runs.starts, forcing.runs.flat, forcing.runs.pressure
     exposures = forcing.air_C.shape[1]
     steps_of_row = np.zeros(exposures, dtype=np.int64)
     steps_of_row[forcing.row] = forcing.steps
@@ -121,23 +148,7 @@ def run(
         forcing.outer_C, forcing.wet_outer_C, forcing.film_K_m2_W, forcing.air_C, forcing.pressure_frac,
         steps_of_row, starts, weather, pressure,
     )  # fmt: skip
-    coefs = lanes.coefs
-    kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
-    blocks = line_up_blocks(
-        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0, members,
-        kernel_rows.LANES,
-    )  # fmt: skip
-    rows = np.empty((kernel_rows.OUT_ROWS, cases, members), dtype=np.float32)
-    history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
-    _share(
-        threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
-        _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
-        forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply),
-        np.ascontiguousarray(lanes.start_shift_K), lanes.activated_h * 3600.0,
-        flat, forcing.members, kernel_rows.LANES, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s,
-        rows, history,
-    )  # fmt: skip
-    return Outcome(rows, history)
+    return starts, flat, pressure
 
 
 def _balanced(blocks: Blocks) -> NDArray[np.int64]:
