@@ -19,7 +19,8 @@ from shipwindow.desk.book import UNDER_WAY, Book, Entry, open_book
 from shipwindow.desk.book.weather import filled_up, keep_weather
 from shipwindow.desk.orders import check_order
 from shipwindow.desk.records import Order
-from shipwindow.desk.watch import Watched, follow
+from shipwindow.desk.watch import follow
+from shipwindow.desk.watched import Watched
 from shipwindow.errors import ConfigError, ForecastError
 from shipwindow.forecast.grid import Forecast
 from shipwindow.places import Place

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from shipwindow.advisory.watching import WatchList
-    from shipwindow.desk.watch import Expected, Watched, WaterNow
+    from shipwindow.desk.watched import Expected, Watched, WaterNow
 
 
 def register(app: typer.Typer) -> None:

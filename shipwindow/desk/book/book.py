@@ -112,12 +112,15 @@ class Book:
         """Check the orders of some states by the shop's settings of today; faults keep an order out and are told."""
         orders: list[Order] = []
         problems: list[Problem] = []
-        for entry in self.entries(states):
+        wanted = None if states is None else tuple(states)
+        entries = self.entries(wanted)
+        for entry in entries:
             order, faults = check_order(entry.written, self.settings, on=on)
             problems += faults
             if order is not None:
                 orders.append(order)
-        return OrderBook(tuple(orders), tuple(problems))
+        none = f"no order in the book{'' if wanted is None else ' is ' + ' or '.join(wanted)}"
+        return OrderBook(tuple(orders), tuple(problems), () if entries else (none,))
 
     def orders(self, states: Iterable[StateName] | None = ADVISED) -> tuple[Order, ...]:
         """Give the orders of some states that today's settings can serve; ``read`` tells the faults of the others."""
