@@ -2,12 +2,12 @@
 
 For: turning a bag list into ``trip.shipment.BoxChoice`` records for ``decide``.
 Must not know: orders, weather, the heat of anything. Neighbours: ``orders`` reads the bag list,
-``shipments`` calls this, ``box.geometry`` owns the records.
+``packing`` lays bags of several sizes, ``shipments`` calls this, ``box.geometry`` owns the records.
 
-The model is crude on purpose: a filled bag is a cylinder, cylinders stand or lie on a square grid with
-half an inch of paper round them. Real bags deform and a box takes 1.0 to 1.3 times as many
-(project reference sheet on the trade, sections 3.1 and 3.3, computed; engineering choice), so the answer is good for
-"does it fit, or the next size", never for a hard limit.
+The model is crude on purpose: a filled bag is a stiff cylinder, bags of one kind stand or lie on a square grid, bags of
+several kinds lie in rows (``packing``), with half an inch of paper round them. Real bags deform and a box takes 1.0 to
+1.3 times as many (project reference sheet on the trade, sections 3.1 and 3.3, computed; engineering choice), so the
+answer is good for "does it fit, or the next size", never for a hard limit.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shipwindow.box import Bag, Box, Load
+from shipwindow.desk.packing import Layer, lay, stack_m
 from shipwindow.settings.models import BagKind, BoxesFile, BoxKind
 from shipwindow.trip.shipment import BoxChoice
 
@@ -41,16 +42,17 @@ class BoxFit:
     share: float  # of the grid model's room; above 1 the bags must be squeezed
     headroom_m: float
     volume_frac: float = 0.0  # bags with their gas, of the room under the headroom
+    laid: bool | None = None  # whether stiff bags can be laid in rows; None where the grid has settled it
 
     @property
     def fits(self) -> bool:
         """Whether the bags go in without squeezing."""
-        return self.share <= 1.0
+        return self.share <= 1.0 if self.laid is None else self.laid
 
     @property
     def tight(self) -> bool:
         """Whether the bags go in only because real bags give way."""
-        squeezed = 1.0 < self.share < math.inf
+        squeezed = not self.fits and self.share < math.inf
         return squeezed and (self.share <= TIGHT_FACTOR or self.volume_frac <= TIGHT_FRAC)
 
 
@@ -119,6 +121,7 @@ def fit(name: str, bags: BagList, boxes: BoxesFile) -> BoxFit:
     Returns
     -------
     BoxFit              Shares of mixed kinds are added (engineering choice); infinite when a kind cannot go in at all.
+                        Whether mixed kinds fit is not told by their shares but by laying them in rows.
     """
     box, least_m = boxes.box[name], boxes.least_headroom_m
     share, floor_share, tallest_m = 0.0, 0.0, 0.0
@@ -132,8 +135,28 @@ def fit(name: str, bags: BagList, boxes: BoxesFile) -> BoxFit:
     room_m = box.inner_m[2] - PAPER_M
     floor_m2 = math.prod(side - 2 * PAPER_M for side in box.inner_m[:2])
     bags_m3 = sum(gross_volume_m3(boxes.bag[bag_name]) * count for bag_name, count in bags)
-    used_m = min(math.ceil(floor_share - 1e-9) * tallest_m, room_m - least_m)
-    return BoxFit(name, share, max(room_m - used_m, least_m), bags_m3 / (floor_m2 * (room_m - least_m)))
+    used_m = math.ceil(floor_share - 1e-9) * tallest_m
+    laid = None
+    if share > 1.0 or len({bag_name for bag_name, count in bags if count}) > 1:
+        stack = lay_bags(name, bags, boxes)
+        laid = stack is not None
+        used_m = max(used_m, stack_m(stack) if stack is not None else room_m)
+    headroom_m = max(room_m - used_m, least_m)
+    return BoxFit(name, share, headroom_m, bags_m3 / (floor_m2 * (room_m - least_m)), laid)
+
+
+def lay_bags(name: str, bags: BagList, boxes: BoxesFile) -> tuple[Layer, ...] | None:
+    """Lay bags in rows and layers under the least headroom, kinds numbered as in ``bags``; None when they do not go in.
+
+    References
+    ----------
+    .. [1] ``packing.lay``. Status: engineering choice.
+    """
+    box = boxes.box[name]
+    length_m, breadth_m = (side - 2 * PAPER_M for side in box.inner_m[:2])
+    room_m = (length_m, breadth_m, box.inner_m[2] - PAPER_M - boxes.least_headroom_m)
+    sizes = tuple(filled_size_m(boxes.bag[bag]) for bag, _ in bags)
+    return lay(room_m, sizes, tuple(count for _, count in bags))
 
 
 def load_box(name: str, bags: BagList, boxes: BoxesFile) -> Load:
