@@ -1,6 +1,6 @@
 """The tables of the service, as named steps that each run once.
 
-For: ``outbox`` and ``mornings``. A step is never edited once released. Must not know: orders.
+For: ``outbox`` and ``runs``. A step is never edited once released. Must not know: orders.
 """
 
 from __future__ import annotations
@@ -35,4 +35,21 @@ def _outbox(database: Database) -> None:
         {"id": int, "key": str, "at": str, "outcome": str, "doubtful": int, "said": str},
         pk="id",
         not_null={"key", "at", "outcome", "said"},
+    )
+
+
+@SERVICE(name="002-runs")
+def _runs(database: Database) -> None:
+    database.table("service_run").create(
+        {
+            "what": str,
+            "day": str,
+            "state": str,  # done, failed, missed
+            "tries": int,
+            "started_at": str,
+            "finished_at": str,
+            "said": str,
+        },
+        pk=("what", "day"),
+        not_null={"state", "tries", "started_at", "said"},
     )
