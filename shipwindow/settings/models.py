@@ -159,6 +159,26 @@ class ForecastChoice(Section):
     timeout_h: DurationH
 
 
+class ClimateChoice(Section):
+    """What stands in beyond the forecast: hourly histories, how near they must lie, what share of days is enough."""
+
+    folder: str | None = None
+    farthest_km: DistanceKm
+    height_apart_m: LengthM
+    around_days: Annotated[int, Field(ge=3, le=45)]
+    accept_from: Chance
+    conditions_from: Chance
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        if not self.conditions_from <= self.accept_from:
+            raise ValueError(
+                f"conditions-from {self.conditions_from}, accept-from {self.accept_from}"
+                "|conditions-from not above accept-from|lower the first or raise the second"
+            )
+        return self
+
+
 class Show(Section):
     """How pages and terminals show numbers."""
 
@@ -177,6 +197,7 @@ class ShopFile(Section):
     late: LateChance
     calendar: CarrierCalendar
     forecast: ForecastChoice
+    climate: ClimateChoice
     show: Show
 
 
