@@ -64,14 +64,18 @@ def read_table(
     headings: Mapping[str, str] | None = None,
     instead: Mapping[str, str] | None = None,
     silent: Sequence[str] = (),
+    what: str = "orders file",
+    each: str = "order",
 ) -> Table:
     """Read a delimited file with a header; raises ``ConfigError`` when it is no table or lacks a required column."""
     names = Names(columns, required, headings or {}, instead or {}, silent)
-    text, notes = text_of(path)
+    text, notes = text_of(path, what)
     first = next((line for line in text.splitlines() if line.strip()), "")
     if not first:
         raise ConfigError(
-            f"{path} is empty", f"a header line: {','.join(columns)}", "add the header and one row an order"
+            f"{path} is empty",
+            f"a header line: {','.join(columns)}",
+            f"add the header and one row a{'n' if each[0] in 'aeiou' else ''} {each}",
         )
     separator = max(
         SEPARATORS,
@@ -87,7 +91,7 @@ def read_table(
             cells = [" ".join(cell.split()) for cell in record]
             if any(cells):
                 if not header:
-                    header, faults, more = _header(path, cells, names)
+                    header, faults, more = _header(path, cells, names, what)
                     notes += more
                 else:
                     rows.append(_row(line, header, cells))
@@ -105,27 +109,25 @@ def _row(line: int, header: Sequence[str], cells: Sequence[str]) -> Row:
     return Row(line, dict(zip(header, cells, strict=False)), max(len(cells) - len(header), 0), len(header))
 
 
-def text_of(path: Path) -> tuple[str, list[str]]:
+def text_of(path: Path, what: str = "orders file") -> tuple[str, list[str]]:
     """Read a text file, however it was saved; gives the text and what was odd about it."""
     try:
         with path.open("rb") as file:
             raw = file.read(LARGEST_BYTES + 1)
     except OSError as error:
-        raise ConfigError(
-            f"{path}: {error.strerror}", "a readable orders file", "check the path and its rights"
-        ) from None
+        raise ConfigError(f"{path}: {error.strerror}", f"a readable {what}", "check the path and its rights") from None
     if len(raw) > LARGEST_BYTES:
         raise ConfigError(
-            f"{path} is over 20 MB", "an orders file of at most 20 MB", "check that this is the orders file"
+            f"{path} is over 20 MB", f"a file of at most 20 MB: the {what}", f"check that this is the {what}"
         )
     if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-        codec, notes = "utf-16", ["orders file is UTF-16; saved as UTF-8 it is safer"]
+        codec, notes = "utf-16", [f"{what} is UTF-16; saved as UTF-8 it is safer"]
     else:
         codec, notes = "utf-8-sig", []
     try:
         text = raw.decode(codec)
     except UnicodeDecodeError:
-        codec, notes = "cp1252", ["orders file is not UTF-8; read as Windows text: check names with accents"]
+        codec, notes = "cp1252", [f"{what} is not UTF-8; read as Windows text: check names with accents"]
         try:
             text = raw.decode(codec)
         except UnicodeDecodeError:
@@ -141,7 +143,9 @@ def _key(name: str) -> str:
     return name.strip().strip('"').casefold()
 
 
-def _header(path: Path, cells: Sequence[str], names: Names) -> tuple[list[str], list[tuple[str, str, str]], list[str]]:
+def _header(
+    path: Path, cells: Sequence[str], names: Names, what: str
+) -> tuple[list[str], list[tuple[str, str, str]], list[str]]:
     columns, required = names.columns, names.required
     header = [names.column(cell) for cell in cells]
     unknown = [name for name in header if name and name not in columns and name not in names.silent]
@@ -163,5 +167,5 @@ def _header(path: Path, cells: Sequence[str], names: Names) -> tuple[list[str], 
         if found and found[0] not in header:
             faults.append((name, f"a known column; nearest is {found[0]}", f"rename it to {found[0]}: it was not read"))
         else:
-            notes.append(f"column {name!r} of the orders file is not used")
+            notes.append(f"column {name!r} of the {what} is not used")
     return header, faults, notes
