@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, datetime
 
+from shipwindow.decide.ahead import list_days, next_window
 from shipwindow.decide.compose import (
     give_reasons,
     held_without_option,
@@ -16,26 +17,27 @@ from shipwindow.decide.compose import (
     list_alternatives,
     say_disagreement,
     weather_used,
+    weighted_doubts,
     what_would_hold_it,
     worst_of,
     zones_of,
 )
-from shipwindow.decide.explain import HANDOVER_WORDS, percent, say_option
+from shipwindow.decide.explain import HANDOVER_WORDS, percent, say_option, summarise_verdict
 from shipwindow.decide.judge import GO, GO_IF, HOLD, Judged
+from shipwindow.decide.members import Weathers, list_members
+from shipwindow.decide.pick import list_plans, pick
 from shipwindow.decide.risk import Assessed, Request, assess_many
 from shipwindow.decide.search import DaySearch, Search, Steps, may_go
-from shipwindow.decide.verdict import (
-    Advice,
-    NextWindow,
-    Verdict,
-)
+from shipwindow.decide.verdict import Advice, Verdict
+from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.fields import HandoverName
 from shipwindow.settings.models import Settings
 from shipwindow.trip import Shipment, Weather
 from shipwindow.workdays import ShipDay, ship_days
 
 ASKABLE: tuple[HandoverName, ...] = ("depot", "met")  # hand-overs worth asking a customer for
-ALTERNATIVES_SHOWN = 8
+ORDERS_AT_ONCE = 8
+"""Shipments decided side by side: enough to fill the solver, few enough for the memory. Status: engineering choice."""
 
 
 def decide(shipment: Shipment, weather: Weather, settings: Settings, now: datetime, on: date) -> Verdict:
@@ -84,7 +86,22 @@ def decide_many(
     ----------
     .. [1] As ``decide``. Status: engineering choice.
     """
-    running = {number: _steps(shipment, weather, settings, now, on) for number, (shipment, weather) in enumerate(cases)}
+    weathers = Weathers(settings, list_members(settings))
+    verdicts: list[Verdict] = []
+    for first in range(0, len(cases), ORDERS_AT_ONCE):
+        verdicts += _decide_together(cases[first : first + ORDERS_AT_ONCE], settings, now, on, weathers)
+    return verdicts
+
+
+def _decide_together(
+    cases: Sequence[tuple[Shipment, Weather]], settings: Settings, now: datetime, on: date, weathers: Weathers
+) -> list[Verdict]:
+    """Run the searches of some shipments side by side, so that each of their steps is one batch of simulations."""
+    weathers.draw(found for _, weather in cases for found in weather.values() if isinstance(found, Forecast))
+    running = {
+        number: _steps(Search(shipment, weather, settings, weathers), now, on)
+        for number, (shipment, weather) in enumerate(cases)
+    }
     verdicts: dict[int, Verdict] = {}
     answers: dict[int, list[Assessed] | None] = dict.fromkeys(running)
     while running:
@@ -100,15 +117,16 @@ def decide_many(
     return [verdicts[number] for number in range(len(cases))]
 
 
-def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: datetime, on: date) -> Steps[Verdict]:
+def _steps(search: Search, now: datetime, on: date) -> Steps[Verdict]:
     """Decide on one shipment, yielding what has to be simulated."""
-    search = Search(shipment, weather, settings)
+    shipment, settings = search.shipment, search.settings
     today, days = _candidate_days(shipment, settings, on)
-    shown = weather_used(shipment, weather, now)
+    shown = weather_used(shipment, search.weather, now)
     found = yield from search.days(days, search.services(), search.packings)
     here = yield from _with_ballast_if_needed(search, found.get(on))
     later = [found[day.day] for day in days if day.day != on]
-    window = _next_window(later, shipment)
+    listed = list_days(search, here, later, on)
+    window = next_window(later, shipment, listed)
     best = _hear_rules(here, settings)
     if here is None or best is None:
         return held_without_option(shipment, search, here, today, later, window, shown, on)
@@ -118,6 +136,9 @@ def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
         changes = yield from _changes(search, best, here, shipment)
     worst = worst_of(best, search)
     model_advice: Advice = "hold" if best.model_grade == HOLD else best.pack_advice
+    doubts = weighted_doubts(best, search)
+    alternatives = list_alternatives(here, best, later)
+    chosen = None if advice == "hold" else best.option
     return Verdict(
         key=shipment.key,
         destination=shipment.destination.label,
@@ -125,14 +146,14 @@ def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
         advice=advice,
         conditions=() if advice == "hold" else best.conditions,
         reasons=give_reasons(best, objections, advice, worst, search, shown),
-        chosen=None if advice == "hold" else best.option,
+        chosen=chosen,
         best_today=best.option,
-        alternatives=list_alternatives(here, best, later),
+        alternatives=alternatives,
         model_advice=model_advice,
         rules=best.rules,
         disagreement=say_disagreement(model_advice, best.rules, here),
         worst=worst,
-        doubts=best.doubts,
+        doubts=doubts,
         changes=changes or what_would_hold_it(best),
         next_window=window,
         weather=shown,
@@ -140,6 +161,11 @@ def _steps(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
         zones=zones_of(shipment),
         history=history_of(best, search),
         missing=(),
+        plans=list_plans(here.options),
+        summary=summarise_verdict(
+            advice, best.option, objections, worst, doubts, window, changes, zones_of(shipment), settings
+        ),
+        looked_at=on,
     )
 
 
@@ -189,7 +215,7 @@ def _weigh(best: Judged, later: Sequence[DaySearch], search: Search) -> tuple[tu
 
 def _hear_rules(here: DaySearch | None, settings: Settings) -> Judged | None:
     """Take the pack the rules of thumb ask for, where the box is not safer without it; else today's best."""
-    best = here.best if here is not None else None
+    best = pick(here.options) if here is not None else None
     if here is None or best is None or not settings.rules.thumb.stricter_wins:
         return best
     asked = best.rules.advice
@@ -207,33 +233,13 @@ def _hear_rules(here: DaySearch | None, settings: Settings) -> Judged | None:
     return packed[0] if packed else best
 
 
-def _next_window(later: Sequence[DaySearch], shipment: Shipment) -> NextWindow:
-    for grade in (GO, GO_IF):
-        for day in later:
-            best = day.best
-            if best is not None and best.grade == grade:
-                said = say_option(best.option, shipment.destination.zone)
-                said += "" if grade == GO else f" ({'; '.join(best.conditions)})"
-                return NextWindow(day.day.day, best.option.commitment, said)
-    judged = [day.day.day for day in later if day.options]
-    unknown = any(way.missing for day in later if not day.options for way in day.lacking)
-    said = f"no day until {judged[-1]:%a %d %b} may go" if judged else ""
-    if unknown:
-        later_days = "; later days cannot" if judged else "no later day can"
-        said += f"{later_days} be judged yet: forecasts are missing or do not reach that far"
-    return NextWindow(
-        None,
-        None,
-        said or "no later ship day within the shop's window and the order's dates; ask the customer for another",
-    )
-
-
 def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shipment) -> Steps[tuple[str, ...]]:
     """Search single changes that would let the box go today; the customer has to agree to each."""
     if here is None:
         return ()
     zone = shipment.destination.zone
-    asked = {handover: HANDOVER_WORDS[handover] for handover in ASKABLE if handover != shipment.handover}
+    askable = dict.fromkeys((*shipment.handovers, *ASKABLE))
+    asked = {handover: HANDOVER_WORDS[handover] for handover in askable if handover != shipment.handover}
     services = [service for handover in asked for service in search.services(handover)]
     if shipment.commitment is not None:
         others = (name for name in search.settings.lanes.commitment if name != shipment.commitment)

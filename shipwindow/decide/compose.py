@@ -7,16 +7,20 @@ Neighbours: ``choose`` decides, ``explain`` has the sentences.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
 
+from shipwindow.box import simulate
 from shipwindow.decide.explain import percent, say_chance, say_option, say_water, say_worst
 from shipwindow.decide.judge import Judged
 from shipwindow.decide.rules import SEVERITY
 from shipwindow.decide.search import DaySearch, Search
+from shipwindow.decide.variance import shares_of
 from shipwindow.decide.verdict import (
     Advice,
+    Doubt,
     History,
     NextWindow,
     Option,
@@ -25,11 +29,13 @@ from shipwindow.decide.verdict import (
     WeatherUsed,
     WorstLeg,
 )
-from shipwindow.decide.worst import find_worst_leg
+from shipwindow.decide.window import trip_error_K
+from shipwindow.decide.worst import find_worst_leg, worst_trip
 from shipwindow.forecast.grid import Forecast
 from shipwindow.trip import Role, Shipment, Weather
 from shipwindow.workdays import ShipDay
 
+BAND = (0.05, 0.95)  # of the joint members, in the plot
 ALTERNATIVES_SHOWN = 4  # today, and as many later days
 
 
@@ -46,7 +52,20 @@ def what_would_hold_it(best: Judged) -> tuple[str, ...]:
 def worst_of(best: Judged, search: Search) -> WorstLeg:
     """Find the worst leg of an option in the safe band of its cargo."""
     kind = search.kind
-    return find_worst_leg(best.assessed, search.tolerance, kind.safe_low_C, kind.safe_high_C)
+    around = search.ways.look_closely(best.assessed.way.trips[worst_trip(best.assessed)], search.members.central)
+    return find_worst_leg(best.assessed, around, search.tolerance, search.start_C, kind.safe_low_C, kind.safe_high_C)
+
+
+def weighted_doubts(best: Judged, search: Search) -> tuple[Doubt, ...]:
+    """Give the doubts of an option with what each explains of the spread of the chance."""
+    assessed = best.assessed
+    members = assessed.way.members
+    errors = search.ways.table(members).forecast_K
+    error_K = trip_error_K(assessed.way.on_time, search.ways.usable, errors, search.settings)
+    if error_K.size != members.count:  # a trip that no weather reaches
+        error_K = np.zeros(members.count)
+    shares = shares_of(members, assessed.combined, error_K)
+    return tuple(replace(doubt, share=shares.get(doubt.name)) for doubt in best.doubts)
 
 
 def give_reasons(
@@ -120,15 +139,26 @@ def weather_used(shipment: Shipment, weather: Weather, now: datetime) -> tuple[W
 
 
 def history_of(best: Judged, search: Search) -> History:
-    """Cut out the on-time trip of an option for the plot; the band spans every doubt."""
-    assessed = best.assessed
-    around = assessed.way.weather["on-time"]
+    """Simulate the on-time trip of an option for the plot; the band holds nine in ten of the joint members."""
+    assessed, members = best.assessed, search.members
+    around = search.ways.look_closely(assessed.way.on_time, members)
+    result = simulate(
+        [assessed.packing.load],
+        [assessed.packing.plan],
+        [around.exposure],
+        start_C=search.start_C,
+        wall_factor=members.wall,
+        supply_factor=members.supply,
+        solver="kernel",
+    )
+    water_C = result.water_C[0]
+    low_C, high_C = np.quantile(water_C[members.joint], BAND, axis=0)
     return History(
         start_at=assessed.way.on_time.start_at,
-        step_s=assessed.step_s,
-        water_C=assessed.water_C[0],
-        water_low_C=assessed.water_C.min(axis=0),
-        water_high_C=assessed.water_C.max(axis=0),
+        step_s=result.step_s,
+        water_C=water_C[0].copy(),
+        water_low_C=np.minimum(low_C, water_C[0]),
+        water_high_C=np.maximum(high_C, water_C[0]),
         air_C=np.asarray(around.air_C, dtype=np.float64),
         safe_low_C=search.kind.safe_low_C,
         safe_high_C=search.kind.safe_high_C,
@@ -165,7 +195,9 @@ def held_without_option(
         reasons.append(f"held: {today.day:%a %d %b} is no ship day, {today.reason}")
     if here is None and not missing:
         errors = {role: found for role, found in search.weather.items() if not isinstance(found, Forecast)}
-        reasons += [f"no forecast for the {role}: {error}" for role, error in errors.items()]
+        # Held anyway; but a day that cannot be judged must not look like one that was.
+        missing = tuple(f"no forecast for the {role}: {error}" for role, error in errors.items())
+        reasons += missing
     ahead = next((day.best for day in later if day.best is not None), None)
     worst = worst_of(ahead, search) if ahead is not None else None
     if ahead is not None:
@@ -184,7 +216,7 @@ def held_without_option(
         rules=ahead.rules if ahead is not None else None,
         disagreement="",
         worst=worst,
-        doubts=ahead.doubts if ahead is not None else (),
+        doubts=weighted_doubts(ahead, search) if ahead is not None else (),
         changes=("a usable forecast for every place on the way",) if missing else (),
         next_window=window,
         weather=shown,
@@ -192,7 +224,14 @@ def held_without_option(
         zones=zones_of(shipment),
         history=history_of(ahead, search) if ahead is not None else None,
         missing=missing,
+        summary=_summary_without_option(reasons, window),
+        looked_at=ahead.option.ship_day if ahead is not None else None,
     )
+
+
+def _summary_without_option(reasons: Sequence[str], window: NextWindow) -> tuple[str, ...]:
+    why = reasons[0].removeprefix("held: ") if reasons else "nothing could be simulated"
+    return f"Hold it: {why}.", f"Next: {window.says}."
 
 
 def zones_of(shipment: Shipment) -> dict[Role, str]:

@@ -7,11 +7,13 @@ Neighbours: ``risk`` (chances), ``rules`` (thumb), ``choose`` (compares judged o
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import timedelta
 
+from shipwindow.decide.costs import expected_cents, price_cents, used_cents
 from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent
-from shipwindow.decide.risk import Assessed, Member
-from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict
+from shipwindow.decide.risk import Assessed
+from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict, Water
 from shipwindow.settings.fields import HandoverName
 from shipwindow.settings.models import Settings
 from shipwindow.trip import Shipment
@@ -53,7 +55,6 @@ def judge(
     long_wait: Assessed | None,
     rules: RulesVerdict,
     day: ShipDay,
-    members: Sequence[Member],
     shipment: Shipment,
     settings: Settings,
 ) -> Judged:
@@ -65,7 +66,6 @@ def judge(
     long_wait : Assessed or None    The same option opened late (end of the hand-over's range).
     rules : RulesVerdict            What the rules of thumb say of the same way.
     day : ShipDay                   Open or slack, holidays to confirm.
-    members : sequence of Member    Names of the columns of ``assessed``.
     shipment, settings
 
     Returns
@@ -85,7 +85,7 @@ def judge(
     """
     limits = settings.shop.limits
     bare = assessed.chance(settings)
-    doubts = _weigh_doubts(assessed, long_wait, bare, members, settings)
+    doubts = _weigh_doubts(assessed, long_wait, bare, settings)
     chance = _with_wait(bare, doubts)
     zone = shipment.destination.zone
     objections: list[str] = []
@@ -118,7 +118,7 @@ def judge(
     ]
     return Judged(
         assessed=assessed,
-        option=_option(assessed, chance, settings),
+        option=_option(assessed, chance, shipment, settings),
         chance=chance,
         rules=rules,
         grade=grade,
@@ -129,45 +129,29 @@ def judge(
     )
 
 
-def _weigh_doubts(
-    assessed: Assessed, long_wait: Assessed | None, chance: Chance, members: Sequence[Member], settings: Settings
-) -> list[Doubt]:
-    every, law = assessed.member_chances(), settings.cargo.dose
-    names = [(member.name, member.says) for member in members]
-    names += [
-        ("animals", f"the animals bear {law.doubt_warm_K:g} K less heat than stated"),
-        ("animals", f"the animals bear {law.doubt_cold_K:g} K less cold than stated"),
-    ]
+def _weigh_doubts(assessed: Assessed, long_wait: Assessed | None, chance: Chance, settings: Settings) -> list[Doubt]:
     flip = settings.shop.limits.flip_near
     doubts: list[Doubt] = []
-    for (name, says), value in list(zip(names, every, strict=True))[1:]:
-        if name == "air supply" and assessed.packing.plan.heat is None:
+    for single, value in list(zip(assessed.way.members.singles, assessed.singles, strict=True))[1:]:
+        if single.name == "air supply" and assessed.packing.plan.heat is None:
             continue
-        doubts.append(Doubt(name, says, float(value), flips=bool(value >= flip > chance.combined)))
+        doubts.append(Doubt(single.name, single.says, float(value), flips=bool(value >= flip > chance.combined)))
     if long_wait is not None:
-        value = long_wait.combined(float(long_wait.chances[0, 0]), float(long_wait.chances[1:, 0].max()))
         last = long_wait.way.on_time.legs[-1]
         says = f"nobody opens the box for {last.duration_h:.0f} h ({last.name})"
-        doubts.append(Doubt("wait", says, value, flips=value >= flip > chance.combined))
+        doubts.append(Doubt("wait", says, long_wait.mean, flips=long_wait.mean >= flip > chance.combined))
     return doubts
 
 
 def _with_wait(chance: Chance, doubts: Sequence[Doubt]) -> Chance:
     values = [chance.low, chance.high, *(doubt.chance for doubt in doubts)]
-    return Chance(
-        chance.on_time,
-        chance.one_day_late,
-        chance.combined,
-        min(values),
-        max(values),
-        chance.limit,
-        chance.near_limit,
-        chance.late,
-    )
+    return replace(chance, low=min(values), high=max(values))
 
 
-def _option(assessed: Assessed, chance: Chance, settings: Settings) -> Option:
-    trip = assessed.way.on_time
+def _option(assessed: Assessed, chance: Chance, shipment: Shipment, settings: Settings) -> Option:
+    trip, water = assessed.way.on_time, assessed.on_time_water
+    priced = price_cents(trip.commitment, assessed.packing, shipment, settings)
+    spent = None if priced is None else priced + used_cents(assessed.packing, shipment, settings)
     return Option(
         ship_day=trip.ship_day,
         arrival_day=trip.arrival_day,
@@ -176,8 +160,14 @@ def _option(assessed: Assessed, chance: Chance, settings: Settings) -> Option:
         box=assessed.packing.box,
         plan=assessed.packing.name,
         chance=chance,
-        water=assessed.water(),
+        water=Water(
+            low_C=water.low_C,
+            low_at=trip.start_at + timedelta(seconds=water.low_at_s),
+            high_C=water.high_C,
+            high_at=trip.start_at + timedelta(seconds=water.high_at_s),
+        ),
         delivered_at=trip.delivered_at,
         opened_at=trip.end_at,
-        price_cents=settings.lanes.commitment[trip.commitment].price_cents,
+        price_cents=priced,
+        expected_cents=expected_cents(spent, chance.combined, shipment),
     )

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.models import LateChance, Settings
-from shipwindow.trip import Role, Trip, late_kinds
+from shipwindow.trip import Role, Shipment, Trip, late_kinds
 
 Array = NDArray[np.float64]
 
@@ -40,7 +40,12 @@ class LateShares:
 
 
 def late_shares(
-    trip: Trip, weather: Mapping[Role, Forecast], settings: Settings, forecast_K: Mapping[Role, Array], members: int
+    trip: Trip,
+    weather: Mapping[Role, Forecast],
+    settings: Settings,
+    forecast_K: Mapping[Role, Array],
+    members: int,
+    shipment: Shipment,
 ) -> LateShares:
     """Estimate the chance that the box comes late, raised by rain, wind, fog, snow and ice on the way.
 
@@ -51,6 +56,7 @@ def late_shares(
     settings : Settings             ``late`` of ``shop.toml``.
     forecast_K : mapping            Error of each hour by role, (M, H). [K]
     members : int                   M.
+    shipment : Shipment             Its hub and postcode name the lane.
 
     Returns
     -------
@@ -67,7 +73,7 @@ def late_shares(
     .. [1] Form and weights: uncertainty.md 3, assumption guided by passenger flights of 2013. Status:
        engineering choice.
     """
-    late: LateChance = settings.shop.late
+    late: LateChance = settings.shop.late.on_lane(shipment.hub_name, shipment.destination.postcode)
     ordinary = late.peak if _in_season(trip.ship_day, late.peak_from, late.peak_until) else late.ordinary
     weights = np.minimum(np.array([0.0, late.wet, late.freezing]), 1.0 - 1e-9)
     whole = np.full(members, -np.log1p(-min(ordinary, 1.0 - 1e-9)))

@@ -1,85 +1,33 @@
-"""Chance of loss of every way to ship: trips x packings x doubts, simulated in one batch.
+"""Chance of loss of every way to ship: trips x packings x members, simulated in one batch.
 
 For: turning trips, weather, boxes and tolerance into chances on time, late and combined.
-Must not know: orders, rules of thumb, which option is better. Neighbours: ``trip`` (exposures),
+Must not know: orders, rules of thumb, which option is better. Neighbours: ``ways`` (exposures), ``members`` (columns),
 ``box`` (water temperatures), ``cargo`` (doses and chances), ``choose`` (the decision).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from functools import cached_property, lru_cache
-from itertools import groupby
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipwindow.box import WORTH_THE_KERNEL, simulate, summarise
 from shipwindow.box import DoseLaw as BoxDoseLaw
-from shipwindow.cargo import Doses, Tolerance, chance_of_loss, doses, shifted
-from shipwindow.decide.histories import Again, Cases, FirstMembers, Histories, Kept
+from shipwindow.box import Summary, summarise
+from shipwindow.cargo import Doses, Tolerance, chance_of_loss
+from shipwindow.decide.lateness import MORE_DAYS_SHARE
+from shipwindow.decide.members import QUICK, QUICK_WEIGHTS, Members
 from shipwindow.decide.plans import Packing
-from shipwindow.decide.verdict import Chance, Water
-from shipwindow.settings.models import CargoKind, DoseLaw, Doubts, Settings
-from shipwindow.trip import DELAYS, Delay, ExposureDoubt, Trip, TripWeather
+from shipwindow.decide.verdict import Chance
+from shipwindow.decide.ways import Way
+from shipwindow.settings.models import CargoKind, DoseLaw, Settings
+from shipwindow.trip import DELAYS, Delay
 
 Array = NDArray[np.float64]
-Solver = Literal["auto", "batch", "kernel"]
-LANES_AT_ONCE = {"batch": 20000, "kernel": 150000}
-"""Keeps the history of one batch, and what the kernel writes, under about 100 MB."""
-
-
-NO_DOUBT = ExposureDoubt()
-
-
-@dataclass(frozen=True)
-class Member:
-    """One stated doubt on its bad side; the first member has none."""
-
-    name: str
-    says: str
-    exposure: ExposureDoubt = NO_DOUBT
-    wall_factor: float = 1.0
-    supply_factor: float = 1.0
-
-
-def list_members(doubts: Doubts) -> tuple[Member, ...]:
-    """List the doubts that change the trip, one at a time; the first member is the central case.
-
-    Parameters
-    ----------
-    doubts : Doubts                 Ranges of ``rules.toml``.
-
-    Returns
-    -------
-    tuple of Member
-
-    References
-    ----------
-    .. [1] Ranges: thermal.md 4 and 9 (wall +-20 %), trade.md 0.6 (van 2-15 K), packs.md 2d (air supply).
-       Status: engineering choice, except the forecast error, which is measured (uncertainty.md 1.1).
-    """
-    sigmas = doubts.forecast_sigmas
-    return (
-        Member("central", "as stated"),
-        Member(
-            "wall", f"the box loses {doubts.wall_high - 1:.0%} more than its sizes say", wall_factor=doubts.wall_high
-        ),
-        Member("wall", f"the box loses {1 - doubts.wall_low:.0%} less than its sizes say", wall_factor=doubts.wall_low),
-        Member("van", "the van is at the hot end of its range", ExposureDoubt(van="high")),
-        Member("van", "the van is at the cool end of its range", ExposureDoubt(van="low")),
-        Member("buildings", "the buildings on the way are colder than stated", ExposureDoubt(indoor="low")),
-        Member("buildings", "the buildings on the way are warmer than stated", ExposureDoubt(indoor="high")),
-        Member("aircraft", "the aircraft's hold is colder than stated", ExposureDoubt(hold="low")),
-        Member("aircraft", "the aircraft's hold is warmer than stated", ExposureDoubt(hold="high")),
-        Member("air supply", "little air reaches the heat pack", supply_factor=doubts.supply_low),
-        Member("air supply", "much air reaches the heat pack", supply_factor=doubts.supply_high),
-        Member("forecast", "it turns colder than forecast", ExposureDoubt(forecast_sigmas=-sigmas)),
-        Member("forecast", "it turns warmer than forecast", ExposureDoubt(forecast_sigmas=sigmas)),
-    )
+LANES_AT_ONCE = 150000
+"""Keeps what the kernel writes under about 15 MB."""
 
 
 def tolerance_of(kind: CargoKind, law: DoseLaw) -> Tolerance:
@@ -104,100 +52,110 @@ def tolerance_of(kind: CargoKind, law: DoseLaw) -> Tolerance:
 
 
 @dataclass(frozen=True)
-class Way:
-    """A day, commitment and handover: its trips on time and late, with their surroundings."""
+class Extremes:
+    """Coldest and warmest water of the on-time trip under the central member, and when. [degC], [s]"""
 
-    trips: Mapping[Delay, Trip]
-    weather: Mapping[Delay, TripWeather]
-    late: float
-
-    @property
-    def on_time(self) -> Trip:
-        """The trip without delay."""
-        return self.trips["on-time"]
+    low_C: float
+    low_at_s: float
+    high_C: float
+    high_at_s: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Assessed:
     """One way with one packing, simulated.
 
-    ``chances`` has one row a delay and one column a member; ``shifted`` one row a delay and the two
-    tolerance shifts (heat, cold) as columns; ``span_C`` is the coldest and warmest water of any of its trips under
-    the first member.
+    ``chances`` has a row a delay (on time, held at the hub, held at the destination) and a column a member; ``more``
+    the two late rows for a box late by more than one delivery day; ``span_C`` is the coldest and warmest water of any
+    of its trips under the central member.
     """
 
     way: Way
     packing: Packing
     chances: Array
-    shifted: Array
+    more: Array
     span_C: tuple[float, float]
-    histories: Histories
-    step_s: float
-
-    @cached_property
-    def water_C(self) -> Array:
-        """Water of the on-time trip under every member, (M, T + 1). [degC]"""
-        return self.histories.on_time()
-
-    @cached_property
-    def late_water_C(self) -> Mapping[Delay, Array]:
-        """Water of every trip, on time and late, under the first member. [degC]"""
-        return self.histories.central()
-
-    def combined(self, on_time: float, late: float) -> float:
-        """Weigh the chances on time and late by the chance of being late."""
-        return (1.0 - self.way.late) * on_time + self.way.late * late
+    on_time_water: Extremes
 
     @property
+    def _columns(self) -> slice:
+        """The columns whose mean is the chance: the joint ones, or what the quick look has."""
+        members = self.way.members
+        return members.joint if members.joints else slice(0, 1)
+
+    @cached_property
     def worst_delay(self) -> Delay:
         """The late variant with the higher chance of loss."""
-        return "late-at-hub" if self.chances[1, 0] >= self.chances[2, 0] else "late-at-destination"
+        hub, destination = self.chances[1:, self._columns].mean(axis=1)
+        return "late-at-hub" if hub >= destination else "late-at-destination"
 
-    def member_chances(self) -> Array:
-        """Give the combined chance for every member, then for the two tolerance shifts."""
-        late = self.chances[1:].max(axis=0)
-        shifted_late = self.shifted[1:].max(axis=0)
-        return np.concatenate(
-            (
-                (1.0 - self.way.late) * self.chances[0] + self.way.late * late,
-                (1.0 - self.way.late) * self.shifted[0] + self.way.late * shifted_late,
-            )
+    @cached_property
+    def late_weights(self) -> Array:
+        """Chance of every member to be held at the hub, at the destination, (2, M). [-]
+
+        What weather causes happens where that weather is; the ordinary delays are put where they do more harm.
+        """
+        lateness = self.way.lateness
+        rest = lateness.late - lateness.at_hub - lateness.at_destination
+        at_hub = self.worst_delay == "late-at-hub"
+        return np.stack(
+            (lateness.at_hub + (rest if at_hub else 0.0), lateness.at_destination + (0.0 if at_hub else rest))
         )
+
+    @cached_property
+    def combined(self) -> Array:
+        """Chance of loss of every member, each delay weighed by that member's own chance of it, (M,). [-]"""
+        late = (1.0 - MORE_DAYS_SHARE) * self.chances[1:] + MORE_DAYS_SHARE * self.more
+        on_time = (1.0 - self.way.lateness.late) * self.chances[0]
+        return np.asarray(on_time + (self.late_weights * late).sum(axis=0))
+
+    @cached_property
+    def mean(self) -> float:
+        """Give the chance of loss: the mean over the joint members. [-]"""
+        return float(self.combined[self._columns].mean())
+
+    @property
+    def score(self) -> float:
+        """Estimate the chance from the columns of the quick look. [-]"""
+        return float(QUICK_WEIGHTS @ self.combined[:QUICK])
+
+    @property
+    def least(self) -> float:
+        """Lowest chance of the columns of the quick look. [-]"""
+        return float(self.combined[:QUICK].min())
+
+    @property
+    def singles(self) -> Array:
+        """Combined chance with each doubt alone on its bad side, in the order of ``Members.singles``. [-]"""
+        members = self.way.members
+        return np.concatenate((self.combined[:1], self.combined[QUICK : members.count - members.joints]))
 
     def chance(self, settings: Settings) -> Chance:
         """Sum up as the record that the advisory prints."""
-        every = self.member_chances()
-        late = float(self.chances[1:, 0].max())
+        columns, late = self._columns, self.way.lateness.late
+        drawn, singles = self.combined[columns], self.singles
+        weights = self.late_weights[:, columns]
+        is_late = max(float(weights.sum()), 1e-300)
         return Chance(
-            on_time=float(self.chances[0, 0]),
-            one_day_late=late,
-            combined=float(every[0]),
-            low=float(every.min()),
-            high=float(every.max()),
+            on_time=float(((1.0 - late) * self.chances[0])[columns].sum() / (1.0 - late)[columns].sum()),
+            one_day_late=float((weights * self.chances[1:, columns]).sum() / is_late),
+            combined=self.mean,
+            low=min(float(singles.min()), self.mean),
+            high=max(float(singles.max()), self.mean),
             limit=settings.shop.limits.within,
             near_limit=settings.shop.limits.near,
-            late=self.way.late,
-        )
-
-    def water(self) -> Water:
-        """Extremes of the central on-time water temperature and when they come. [degC]"""
-        central_C = self.late_water_C["on-time"]
-        start_at = self.way.on_time.start_at
-        low, high = int(central_C.argmin()), int(central_C.argmax())
-        return Water(
-            low_C=float(central_C[low]),
-            low_at=start_at + timedelta(seconds=low * self.step_s),
-            high_C=float(central_C[high]),
-            high_at=start_at + timedelta(seconds=high * self.step_s),
+            late=float(late[columns].mean()),
+            more_days_late=float((weights * self.more[:, columns]).sum() / is_late),
+            sampling_error=float(drawn.std(ddof=1) / np.sqrt(drawn.size)) if drawn.size > 1 else 0.0,
+            members=drawn.size,
         )
 
 
 @dataclass(frozen=True)
 class Request:
-    """Pairs of way and packing that a search wants simulated, and under which members."""
+    """Pairs of way and packing that a search wants simulated; all ways of it have the same members."""
 
     pairs: Sequence[tuple[Way, Packing]]
-    members: Sequence[Member]
     tolerance: Tolerance
     start_C: float
 
@@ -207,14 +165,12 @@ def assess(request: Request) -> list[Assessed]:
     return assess_many([request])[0]
 
 
-def assess_many(requests: Sequence[Request], solver: Solver = "auto") -> list[list[Assessed]]:
+def assess_many(requests: Sequence[Request]) -> list[list[Assessed]]:
     """Simulate the pairs of many requests together.
 
     Parameters
     ----------
-    requests : sequence of Request  Each with its pairs, members, tolerance and water temperature at the start. [degC]
-    solver : str                    "batch" keeps every history; "kernel" only sums up, and simulates a history again
-                                    when it is asked for; "auto" takes the kernel for many lanes.
+    requests : sequence of Request  Each with its pairs, tolerance and water temperature at the start. [degC]
 
     Returns
     -------
@@ -222,120 +178,105 @@ def assess_many(requests: Sequence[Request], solver: Solver = "auto") -> list[li
 
     Notes
     -----
-    Late means one day late at the hub or at the destination, whichever is worse; both are simulated. Requests of
-    many orders share one batch because the solver's cost hardly grows with the number of cases. The two solvers agree
-    within 0.05 K of water, so within a few per cent of a chance that is neither 0 nor 1.
+    A box late by one delivery day is held at the hub or at the destination; both are simulated under every member, and
+    weighed by that member's chance of each. Late by more days: its doses grow once more by what the first day added,
+    a lower bound, because water on its way to the air around it goes on cooling or warming. A hand-over opened late
+    in its range: doses between those of the stated and the longest wait, by the member's share, an upper bound for
+    the same reason. The numbers of a pair do not depend on what else is simulated.
 
     References
     ----------
     .. [1] Delay mix p = (1 - q) p0 + q p1: trade.md 4.1, uncertainty.md 2. Status: source for the form.
     """
     found: list[list[Assessed]] = [[] for _ in requests]
-    by_members: dict[tuple[Member, ...], list[int]] = {}
+    groups: dict[int, list[tuple[int, Way, Packing]]] = {}
     for number, request in enumerate(requests):
-        by_members.setdefault(tuple(request.members), []).append(number)
-    for members, numbers in by_members.items():
-        work = [(number, way, packing) for number in numbers for way, packing in requests[number].pairs]
-        lanes = len(members) * len(DELAYS)
-        many = solver == "kernel" or (solver == "auto" and len(work) * lanes >= WORTH_THE_KERNEL)
-        per_batch = max(1, LANES_AT_ONCE["kernel" if many else "batch"] // lanes)
-        for first in range(0, len(work), per_batch):
-            batch = work[first : first + per_batch]
-            run = _Run(batch, members, requests)
-            for (number, _, _), one in zip(batch, run.summed_up() if many else run.simulated(), strict=True):
+        for way, packing in request.pairs:
+            groups.setdefault(id(way.members), []).append((number, way, packing))
+    for work in groups.values():
+        for batch in _batches(work):
+            for (number, _, _), one in zip(batch, _run(batch, requests), strict=True):
                 found[number].append(one)
     return found
 
 
-class _Run:
-    """Pairs of way and packing that are simulated together; every pair is one case a delay."""
+def _batches(work: Sequence[tuple[int, Way, Packing]]) -> Iterator[list[tuple[int, Way, Packing]]]:
+    lanes = work[0][1].members.count * (len(DELAYS) + 1)
+    at_once = max(1, LANES_AT_ONCE // lanes)
+    for first in range(0, len(work), at_once):
+        yield list(work[first : first + at_once])
 
-    def __init__(
-        self, batch: Sequence[tuple[int, Way, Packing]], members: Sequence[Member], requests: Sequence[Request]
-    ) -> None:
-        self.batch = batch
-        self.tolerances = [requests[number].tolerance for number, _, _ in batch]
-        cut = FirstMembers(len(members))
-        self.cases = Cases(
-            [packing.load for _, _, packing in batch for _ in DELAYS],
-            [packing.plan for _, _, packing in batch for _ in DELAYS],
-            [cut(way.weather[delay].exposure) for _, way, _ in batch for delay in DELAYS],
-            np.array([requests[number].start_C for number, _, _ in batch for _ in DELAYS]),
-            np.array([member.wall_factor for member in members]),
-            np.array([member.supply_factor for member in members]),
-        )
 
-    def simulated(self) -> list[Assessed]:
-        """Simulate and keep every history."""
-        cases = self.cases
-        result = simulate(
-            cases.loads,
-            cases.plans,
-            cases.exposures,
-            start_C=cases.start_C,
-            wall_factor=cases.wall_factor,
-            supply_factor=cases.supply_factor,
-            solver="batch",
-        )
-        found: list[Assessed] = []
-        for place, tolerance in enumerate(self.tolerances):
-            rows = slice(place * len(DELAYS), (place + 1) * len(DELAYS))
-            steps = result.steps[rows]
-            water_C = result.water_C[rows, :, : int(steps.max()) + 1]
-            central = {delay: water_C[row, 0, : steps[row] + 1].copy() for row, delay in enumerate(DELAYS)}
-            kept = Kept(water_C[0, :, : steps[0] + 1].copy(), central)
-            every = doses(water_C, result.step_s, steps, tolerance)
-            spans = np.array([[each.min() for each in central.values()], [each.max() for each in central.values()]])
-            found += self._assessed(place, every, spans, lambda _, kept=kept: kept)  # type: ignore[misc]
-        return found
-
-    def summed_up(self) -> list[Assessed]:
-        """Sum up by the kernel; histories follow when asked for."""
-        cases = self.cases
-        summary = summarise(
-            cases.loads,
-            cases.plans,
-            cases.exposures,
-            [law for tolerance in self.tolerances for law in [_law(tolerance)] * len(DELAYS)],
-            start_C=cases.start_C,
-            wall_factor=cases.wall_factor,
-            supply_factor=cases.supply_factor,
-        )
-        again = Again(cases)
-        found: list[Assessed] = []
-        first = 0
-        for tolerance, group in groupby(self.tolerances):
-            pairs = len(list(group))
-            rows = slice(first * len(DELAYS), (first + pairs) * len(DELAYS))
-            heat, cold, bag_h, low_C = (
-                each[rows].astype(np.float64)
-                for each in (summary.heat_dose, summary.cold_dose, summary.bag_h, summary.low_C)
+def _run(batch: Sequence[tuple[int, Way, Packing]], requests: Sequence[Request]) -> list[Assessed]:
+    """Simulate pairs of one set of members; every pair is one case a variant of its trip."""
+    members = batch[0][1].members
+    rows = [(number, packing, variant) for number, way, packing in batch for variant in way.variants]
+    summary = summarise(
+        [packing.load for _, packing, _ in rows],
+        [packing.plan for _, packing, _ in rows],
+        [variant.exposure for _, _, variant in rows],
+        [_law(requests[number].tolerance) for number, _, _ in rows],
+        start_C=np.array([requests[number].start_C for number, _, _ in rows]),
+        wall_factor=members.wall,
+        supply_factor=members.supply,
+        start_shift_K=members.start_K,
+    )
+    every = (summary.heat_dose, summary.cold_dose, summary.bag_h, summary.low_C)
+    heat, cold, bag_h, low_C = (each.astype(np.float64) for each in every)
+    # cases by how many variants they have and by tolerance, so that each group is one array
+    groups: dict[tuple[int, Tolerance], list[tuple[int, int]]] = {}
+    row = 0
+    for place, (number, way, _) in enumerate(batch):
+        count = len(way.variants)
+        groups.setdefault((count, requests[number].tolerance), []).append((place, row))
+        row += count
+    found: dict[int, Assessed] = {}
+    for (count, tolerance), places in groups.items():
+        at = np.array([first for _, first in places])[:, None] + np.arange(count)
+        doses = Doses(heat[at], cold[at], bag_h[at], low_C[at] - tolerance.cold_floor_C)
+        chances, more = _chances(_by_animal(doses, tolerance, members), tolerance, members)
+        for (place, first), one, late in zip(places, chances, more, strict=True):
+            _, way, packing = batch[place]
+            spans = summary.low_C[first : first + len(DELAYS), 0].min(), summary.high_C[first : first + 3, 0].max()
+            found[place] = Assessed(
+                way, packing, one, late, (float(spans[0]), float(spans[1])), _extremes(summary, first)
             )
-            every = Doses(heat=heat, cold=cold, bag_h=bag_h, floor_margin_K=low_C - tolerance.cold_floor_C)
-            spans = np.stack((low_C[:, 0], summary.high_C[rows, 0].astype(np.float64)))
-            found += self._assessed(first, every, spans, again.one)
-            first += pairs
-        return found
+    return [found[place] for place in range(len(batch))]
 
-    def _assessed(
-        self, first: int, every: Doses, spans: Array, histories: Callable[[int], Histories]
-    ) -> list[Assessed]:
-        """Turn the doses and the extremes (2, P) of consecutive pairs of one tolerance into chances."""
-        tolerance, count = self.tolerances[first], len(DELAYS)
-        chances = chance_of_loss(every, tolerance).total
-        weaker = _weaker_animals(every, tolerance)
-        return [
-            Assessed(
-                way=self.batch[first + number][1],
-                packing=self.batch[first + number][2],
-                chances=chances[row : row + count],
-                shifted=weaker[row : row + count],
-                span_C=(float(spans[0, row : row + count].min()), float(spans[1, row : row + count].max())),
-                histories=histories(first + number),
-                step_s=self.cases.exposures[0].step_s,
-            )
-            for number, row in enumerate(range(0, chances.shape[0], count))
-        ]
+
+def _extremes(summary: Summary, row: int) -> Extremes:
+    return Extremes(
+        float(summary.low_C[row, 0]),
+        float(summary.low_at_steps[row, 0]) * summary.step_s,
+        float(summary.high_C[row, 0]),
+        float(summary.high_at_steps[row, 0]) * summary.step_s,
+    )
+
+
+def _by_animal(found: Doses, tolerance: Tolerance, members: Members) -> Doses:
+    """Restate doses for each member's own animals, as ``cargo.shifted`` does for one shift."""
+    return Doses(
+        heat=found.heat * 10 ** (-members.heat_K / tolerance.heat_per_decade_K),
+        cold=found.cold * 10 ** (members.cold_K / tolerance.cold_per_decade_K),
+        bag_h=found.bag_h,
+        floor_margin_K=found.floor_margin_K - members.cold_K,
+    )
+
+
+def _chances(found: Doses, tolerance: Tolerance, members: Members) -> tuple[Array, Array]:
+    """Turn doses (P, variants, M) into chances on time and late (P, 3, M) and later still (P, 2, M)."""
+    names = ("heat", "cold", "bag_h", "floor_margin_K")
+    parts = {name: getattr(found, name) for name in names}
+    variants = found.heat.shape[1]
+    if variants > len(DELAYS):
+        drawn = {name: each[:, 0] + members.wait * (each[:, 3] - each[:, 0]) for name, each in parts.items()}
+        parts = {name: np.concatenate((drawn[name][:, None], each[:, 1:3]), axis=1) for name, each in parts.items()}
+    chances = chance_of_loss(Doses(**parts), tolerance).total
+    later = {name: np.maximum(2.0 * each[:, 1:] - found_0, each[:, 1:]) for name, each, found_0 in (
+        (name, parts[name], getattr(found, name)[:, :1]) for name in names
+    )}  # fmt: skip
+    later["floor_margin_K"] = parts["floor_margin_K"][:, 1:]
+    return chances, chance_of_loss(Doses(**later), tolerance).total
 
 
 @lru_cache(maxsize=64)
@@ -353,13 +294,3 @@ def _law(tolerance: Tolerance) -> BoxDoseLaw:
         safe_low_C=tolerance.cold_from_C,
         safe_high_C=tolerance.heat_from_C,
     )
-
-
-def _weaker_animals(every: Doses, tolerance: Tolerance) -> Array:
-    """Chance of the central member for animals weaker to heat, then weaker to cold: (P, 2)."""
-    central = Doses(
-        heat=every.heat[:, 0], cold=every.cold[:, 0], bag_h=every.bag_h[:, 0], floor_margin_K=every.floor_margin_K[:, 0]
-    )
-    heat = shifted(central, tolerance, -tolerance.doubt_warm_K, 0.0)
-    cold = shifted(central, tolerance, 0.0, tolerance.doubt_cold_K)
-    return np.stack((chance_of_loss(heat, tolerance).total, chance_of_loss(cold, tolerance).total), axis=-1)

@@ -1,6 +1,7 @@
-"""Search of one shipment: simulate every way of a day, keep the few worth a full look, judge those.
+"""Search of one shipment: a quick look at every way of every day, then all members for the few worth it.
 
-For: two passes, central members for everything and all doubts for the finalists.
+For: two passes. The quick look has three columns, as stated and all a little colder or warmer; what is beaten by
+something simpler, or lost in all three, is left out. Finalists get every doubt alone and all joint members.
 Must not know: the final advice or its words. Neighbours: ``ways``, ``risk``, ``judge``; ``choose`` asks it.
 """
 
@@ -10,16 +11,17 @@ from collections.abc import Generator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
+from itertools import groupby
 from typing import TypeGuard, TypeVar
 
 from shipwindow.cargo import Tolerance
 from shipwindow.decide.judge import GO_IF, Judged, judge
+from shipwindow.decide.members import Weathers, list_members
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
-from shipwindow.decide.risk import Assessed, Member, Request, Way, list_members, tolerance_of
+from shipwindow.decide.risk import Assessed, Request, tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
 from shipwindow.decide.verdict import RulesVerdict
-from shipwindow.decide.ways import NoWay, find_way
-from shipwindow.forecast.grid import Forecast
+from shipwindow.decide.ways import NoWay, Spec, Way, Ways
 from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.settings.models import CargoKind, Settings
 from shipwindow.trip import Shipment, Weather
@@ -30,8 +32,8 @@ Service = tuple[CommitmentName, HandoverName]
 Steps = Generator[Request, list[Assessed], T]
 """A search that yields what it wants simulated, so that the searches of many orders share one batch."""
 
-FINALISTS = 4
-"""Packings of each commitment that get a full look on the day decided for. Status: engineering choice."""
+FINALISTS = 3
+"""Packings of each commitment that get a full look on the day decided for, and the bare box. Engineering choice."""
 
 PACK_MARGIN_K = 3.0
 """How near the bare box's water must come to an edge of the safe band before a pack is tried. [K]
@@ -40,8 +42,7 @@ Status: engineering choice; about the effect of the stated doubts on a day in th
 """
 
 AHEAD = 3
-"""Options of each later day that get a full look: enough to say whether a window opens. Status: engineering choice."""
-
+"""Packings of the best way of each later day that get a full look. Status: engineering choice."""
 
 UNMET: dict[HandoverName, HandoverName] = {"met": "porch-sun"}
 """Where a box ends that was to be met and is not. Status: engineering choice, the harder porch."""
@@ -64,13 +65,13 @@ class DaySearch:
 class Search:
     """All that can be tried for one shipment under one set of forecasts."""
 
-    def __init__(self, shipment: Shipment, weather: Weather, settings: Settings) -> None:
+    def __init__(self, shipment: Shipment, weather: Weather, settings: Settings, weathers: Weathers) -> None:
         self.shipment = shipment
         self.weather = weather
         self.settings = settings
-        self.members = list_members(settings.rules.doubts)
-        self.usable = {role: found for role, found in weather.items() if isinstance(found, Forecast)}
-        self._rules: dict[int, RulesVerdict] = {}
+        self.members = list_members(settings)
+        self.ways = Ways(shipment, weather, settings, weathers)
+        self._rules: dict[tuple[date, CommitmentName, HandoverName], RulesVerdict] = {}
 
     @cached_property
     def kind(self) -> CargoKind:
@@ -100,18 +101,20 @@ class Search:
         packings: Sequence[Packing],
     ) -> Steps[dict[date, DaySearch]]:
         """Try days by every service and packing given; yields what it wants simulated."""
-        tried = {day.day: self._ways(day, services) for day in days}
+        tried = self._ways(days, services)
         pairs = [(way, packing) for ways, _ in tried.values() for way in ways for packing in packings]
-        central = yield self._request(pairs, self.members[:1])
-        finalists = [(one.way, one.packing) for one in _shortlist(central, self.kind, days[0].day if days else None)]
-        full = yield self._request(finalists, self.members)
+        quick = yield self._request(pairs)
+        near = self.settings.shop.limits.near
+        picked = _shortlist(quick, self.kind, days[0].day if days else None, near)
+        known_ways = {id(one.way): one.way for one in picked}
+        again = dict(zip(known_ways, self.ways.again(list(known_ways.values()), self.members), strict=True))
+        full = yield self._request([(again[id(one.way)], one.packing) for one in picked])
         waits = yield from self._long_waits(full)
         by_day: dict[date, list[Judged]] = {day.day: [] for day in days}
         known = {day.day: day for day in days}
         for one, wait in zip(full, waits, strict=True):
             on = one.way.on_time.ship_day
-            rules = self._rules_of(one.way)
-            by_day[on].append(judge(one, wait, rules, known[on], self.members, self.shipment, self.settings))
+            by_day[on].append(judge(one, wait, self._rules_of(one.way), known[on], self.shipment, self.settings))
         return {day.day: DaySearch(day, rank(by_day[day.day], self.settings), tuple(tried[day.day][1])) for day in days}
 
     def day(self, day: ShipDay, services: Sequence[Service], packings: Sequence[Packing]) -> Steps[DaySearch]:
@@ -131,46 +134,46 @@ class Search:
         return tuple(found.values())
 
     @property
-    def _start_C(self) -> float:
+    def start_C(self) -> float:
+        """Water at the lid. [degC]"""
         return self.settings.shop.bench.water_C
 
-    def _ways(self, day: ShipDay, services: Sequence[Service]) -> tuple[list[Way], list[NoWay]]:
-        ways: list[Way] = []
-        lacking: list[NoWay] = []
-        for commitment, handover in services:
-            found = find_way(self.shipment, self.weather, self.settings, self.members, day.day, commitment, handover)
+    def _ways(self, days: Sequence[ShipDay], services: Sequence[Service]) -> dict[date, tuple[list[Way], list[NoWay]]]:
+        specs: list[Spec] = [(day.day, *service, None) for day in days for service in services]
+        tried: dict[date, tuple[list[Way], list[NoWay]]] = {day.day: ([], []) for day in days}
+        for spec, found in zip(specs, self.ways.find_many(self.members.quick, specs), strict=True):
+            ways, lacking = tried[spec[0]]
             if isinstance(found, NoWay):
                 lacking.append(found)
             else:
                 ways.append(found)
-        return ways, lacking
+        return tried
 
-    def _request(self, pairs: Sequence[tuple[Way, Packing]], members: Sequence[Member]) -> Request:
-        return Request(pairs, members, self.tolerance, self._start_C)
+    def _request(self, pairs: Sequence[tuple[Way, Packing]]) -> Request:
+        return Request(pairs, self.tolerance, self.start_C)
 
     def _long_waits(self, full: Sequence[Assessed]) -> Steps[list[Assessed | None]]:
         """Simulate each finalist again with its hand-over at its worst: nobody there, the longest wait."""
-        ways: dict[tuple[date, CommitmentName, HandoverName, float], Way | NoWay] = {}
-        keys: list[tuple[date, CommitmentName, HandoverName, float]] = []
+        keys: list[Spec] = []
         for one in full:
             trip = one.way.on_time
             worst = UNMET.get(trip.handover, trip.handover)
             profile = self.settings.lanes.handover[worst]
-            wait_h = max(profile.wait_h, profile.wait_high_h)
-            key = (trip.ship_day, trip.commitment, worst, wait_h)
-            keys.append(key)
-            if key not in ways:
-                ways[key] = find_way(self.shipment, self.weather, self.settings, self.members[:1], *key)
+            keys.append((trip.ship_day, trip.commitment, worst, max(profile.wait_h, profile.wait_high_h)))
+        specs = list(dict.fromkeys(keys))
+        ways = dict(zip(specs, self.ways.find_many(self.members.central, specs), strict=True))
         pairs = [(way, one.packing) for key, one in zip(keys, full, strict=True) if isinstance(way := ways[key], Way)]
-        waited = iter((yield self._request(pairs, self.members[:1])))
+        waited = iter((yield self._request(pairs)))
         return [next(waited) if isinstance(ways[key], Way) else None for key in keys]
 
     def _rules_of(self, way: Way) -> RulesVerdict:
-        if id(way) not in self._rules:
-            late_h = max((trip.end_at - way.on_time.end_at).total_seconds() / 3600.0 for trip in way.trips.values())
-            spans = air_on_the_way(way.on_time, self.usable, self.settings)
-            self._rules[id(way)] = judge_by_rules(spans, late_h, way.on_time.commitment, self.kind, self.settings)
-        return self._rules[id(way)]
+        trip = way.on_time
+        key = (trip.ship_day, trip.commitment, trip.handover)
+        if key not in self._rules:
+            late_h = max((each.end_at - trip.end_at).total_seconds() / 3600.0 for each in way.trips.values())
+            spans = air_on_the_way(trip, self.ways.usable, self.settings)
+            self._rules[key] = judge_by_rules(spans, late_h, trip.commitment, self.kind, self.settings)
+        return self._rules[key]
 
 
 def rank(judged: Sequence[Judged], settings: Settings) -> tuple[Judged, ...]:
@@ -206,24 +209,40 @@ def _simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
     )
 
 
-def _shortlist(central: Sequence[Assessed], kind: CargoKind, first_day: date | None) -> list[Assessed]:
-    """Keep the best packings of each commitment, and the one without a pack; fewer on days after the first."""
-    by_way: dict[int, list[Assessed]] = {}
-    for one in central:
-        by_way.setdefault(id(one.way), []).append(one)
+def _shortlist(quick: Sequence[Assessed], kind: CargoKind, first_day: date | None, near: float) -> list[Assessed]:
+    """Keep the best packings of each commitment today, and of the best way of each later day."""
     today: list[Assessed] = []
-    ahead: dict[date, list[Assessed]] = {}
-    for group in by_way.values():
-        ordered = sorted(_with_a_use(group, kind.safe_low_C, kind.safe_high_C), key=_central_chance)
+    ahead: dict[date, list[list[Assessed]]] = {}
+    for _, of_way in groupby(quick, key=lambda one: id(one.way)):
+        group = _not_beaten(_with_a_use(list(of_way), kind.safe_low_C, kind.safe_high_C))
+        ordered = sorted(group, key=lambda one: one.score)
+        on = ordered[0].way.on_time.ship_day
+        if on != first_day:
+            ahead.setdefault(on, []).append(ordered[:AHEAD])
+            continue
         kept = ordered[:FINALISTS]
         kept += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
-        on = kept[0].way.on_time.ship_day
-        if on == first_day:
-            today += kept
-        else:
-            ahead.setdefault(on, []).extend(kept)
-    later = [one for group in ahead.values() for one in sorted(group, key=_central_chance)[:AHEAD]]
-    return today + later
+        today += kept
+    hopeful = [one for one in today if one.least < near]
+    if not hopeful:  # all is lost: a few are looked at fully all the same, so that the reasons are those of numbers
+        hopeful = sorted(today, key=lambda one: one.score)[:FINALISTS]
+    return hopeful + [one for ways in ahead.values() for one in min(ways, key=lambda kept: kept[0].score)]
+
+
+def _not_beaten(group: Sequence[Assessed]) -> list[Assessed]:
+    """Leave out a packing that a simpler one of the same box is at least as good as, in all of the quick columns."""
+    kept = []
+    for one in group:
+        simpler = (
+            other
+            for other in group
+            if other.packing.box == one.packing.box
+            and (other.packing.plan.count, other.packing.load.ballast_kg)
+            < (one.packing.plan.count, one.packing.load.ballast_kg)
+        )
+        if not any(bool((other.combined <= one.combined).all()) for other in simpler):
+            kept.append(one)
+    return kept
 
 
 def _with_a_use(group: Sequence[Assessed], low_C: float, high_C: float) -> list[Assessed]:
@@ -243,10 +262,6 @@ def _with_a_use(group: Sequence[Assessed], low_C: float, high_C: float) -> list[
         if (one.packing.plan.heat is None or cools) and (one.packing.plan.cold is None or warms):
             kept.append(one)
     return kept
-
-
-def _central_chance(one: Assessed) -> float:
-    return one.combined(float(one.chances[0, 0]), float(one.chances[1:, 0].max()))
 
 
 def may_go(one: Judged | None) -> TypeGuard[Judged]:

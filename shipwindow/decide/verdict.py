@@ -23,7 +23,12 @@ ADVICES: tuple[Advice, ...] = ("go", "hold", "pack-with-heat", "pack-with-cold")
 
 @dataclass(frozen=True)
 class Chance:
-    """Chance of serious loss, as numbers from 0 to 1, beside the shop's own limit."""
+    """Chance of serious loss, as numbers from 0 to 1, beside the shop's own limit.
+
+    ``combined`` is the mean over joint members of weather and doubts, and over delays as likely as in each member's
+    own weather; the three parts are the chances given the delay. ``low`` and ``high`` are what it becomes with one
+    stated doubt on its good or bad side; ``sampling_error`` is the standard error of the mean itself.
+    """
 
     on_time: float
     one_day_late: float
@@ -33,6 +38,9 @@ class Chance:
     limit: float
     near_limit: float
     late: float
+    more_days_late: float = 0.0
+    sampling_error: float = 0.0
+    members: int = 1
 
     @property
     def standing(self) -> Standing:
@@ -93,11 +101,16 @@ class Option:
     delivered_at: datetime
     opened_at: datetime
     price_cents: int | None = None
+    expected_cents: int | None = None
 
 
 @dataclass(frozen=True)
 class WorstLeg:
-    """The leg that costs the most chance, its hour and what happens there."""
+    """The leg without which the chance of loss would fall most, its hour and what happens there.
+
+    ``drop`` is by how much it would fall. Where no leg ``matters``, it is the one that comes nearest to an edge of the
+    safe band, and nothing there is too warm or too cold.
+    """
 
     name: str
     role: Role
@@ -105,6 +118,8 @@ class WorstLeg:
     side: Side
     water_C: float
     air_C: float
+    drop: float = 0.0
+    matters: bool = True
 
 
 @dataclass(frozen=True)
@@ -139,26 +154,60 @@ class WeatherUsed:
 
 @dataclass(frozen=True)
 class Doubt:
-    """A stated uncertainty and the chance of loss when it falls on its bad side."""
+    """A stated uncertainty and the chance of loss when it falls on its bad side.
+
+    ``share`` is how much of the spread of the chance over all joint members it explains by itself.
+    """
 
     name: str
     says: str
     chance: float
     flips: bool
+    share: float | None = None
 
 
 @dataclass(frozen=True)
-class NextWindow:
-    """The next ship day on which the order could go."""
+class DayChance:
+    """One ship day of the window: its best option as forecast now, and how likely it may go once it is the day.
 
-    ship_day: date | None
-    commitment: CommitmentName | None
+    ``opens`` is None for the day decided for.
+    """
+
+    ship_day: date
+    combined: float
+    standing: Standing
+    may_go: bool
+    opens: float | None
     says: str
 
 
 @dataclass(frozen=True)
+class NextWindow:
+    """The next ship day on which the order could go; ``opens`` is the chance that any later day of the window does."""
+
+    ship_day: date | None
+    commitment: CommitmentName | None
+    says: str
+    opens: float | None = None
+    days: tuple[DayChance, ...] = ()
+
+
+@dataclass(frozen=True)
+class Plans:
+    """Three ways to look at what may go today: least expected cost, least chance of loss, least to pack."""
+
+    cheapest: Option | None
+    safest: Option | None
+    simplest: Option | None
+
+
+@dataclass(frozen=True)
 class Verdict:
-    """The answer for one shipment: what to do, why, and what would change it."""
+    """The answer for one shipment: what to do, why, and what would change it.
+
+    ``summary`` says it in two or three sentences. ``looked_at`` is the day that worst leg, doubts, legs and history
+    belong to: the day decided for, or the next one that could be simulated.
+    """
 
     key: str
     destination: str
@@ -181,3 +230,6 @@ class Verdict:
     zones: dict[Role, str]
     history: History | None
     missing: tuple[str, ...] = ()
+    plans: Plans | None = None
+    summary: tuple[str, ...] = ()
+    looked_at: date | None = None

@@ -7,7 +7,7 @@ Must not know: boxes, chances, which way is better. Neighbours: ``trip``, ``work
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -29,17 +29,15 @@ from shipwindow.trip import (
     TripWeather,
     Weather,
     expose,
+    expose_many,
     plan_trip,
 )
 
-STEP_S = 1800.0
-"""Step of the surroundings in a search. [s]
-
-Status: engineering choice; forecasts are hourly, and against 600 s chances move by less than half a point.
-"""
-
 SHORT_WAIT_RANGE_H = 0.5
 """A range of waiting shorter than this is not drawn: it changes nothing. [h]  Status: engineering choice."""
+
+
+Spec = tuple[date, CommitmentName, HandoverName, float | None]
 
 
 @dataclass(frozen=True)
@@ -104,69 +102,93 @@ class Ways:
         handover: HandoverName,
         wait_h: float | None = None,
     ) -> Way | NoWay:
-        """Plan the trip on time and late, and look up what surrounds the box on each.
+        """Find one way; see ``find_many``."""
+        return self.find_many(members, [(ship_day, commitment, handover, wait_h)])[0]
+
+    def find_many(self, members: Members, specs: Sequence[Spec]) -> list[Way | NoWay]:
+        """Plan trips on time and late, and look up what surrounds the box on each.
 
         Parameters
         ----------
         members : Members               Columns; the exposures get one row each.
-        ship_day, commitment, handover  What to try.
-        wait_h : float or None          Wait until somebody opens the box; None = the hand-over's own. [h]
+        specs : sequence                Ship day, commitment, hand-over, and the wait until somebody opens the box:
+                                        None = the hand-over's own, with its range drawn. [h]
 
         Returns
         -------
-        Way or NoWay                    NoWay says in words what is missing or impossible.
+        list of Way or NoWay            NoWay says in words what is missing or impossible.
 
         References
         ----------
         .. [1] Late in all of three ways: on time, held at the hub, held at the destination (trade.md 2.2). Status:
            common-practice.
         """
-        trips: dict[Delay, Trip] = {}
-        surroundings: dict[Delay, TripWeather] = {}
-        missing: dict[Role, str] = {}
-        for delay in DELAYS:
-            trip = self._plan(ship_day, commitment, handover, delay, wait_h)
-            if isinstance(trip, NoTrip):
-                return NoWay(ship_day, commitment, (trip.reason,), missing=False)
-            around = self.expose(trip, members)
-            if isinstance(around, MissingWeather):
-                for gap in around.gaps:
-                    missing.setdefault(gap.role, str(gap))
+        planned = [self._plan_all(members, spec) for spec in specs]
+        exposed = iter(self.expose([trip for plan in planned if isinstance(plan, list) for trip in plan], members))
+        found: list[Way | NoWay] = []
+        for spec, plan in zip(specs, planned, strict=True):
+            if isinstance(plan, NoTrip):
+                found.append(NoWay(spec[0], spec[1], (plan.reason,), missing=False))
                 continue
-            trips[delay], surroundings[delay] = trip, around
-        if missing:
-            return NoWay(ship_day, commitment, tuple(missing.values()), missing=True)
-        opened_late = self._opened_late(trips["on-time"], members) if wait_h is None and members.joints else None
-        return Way(trips, surroundings, self._lateness(trips["on-time"], members), members, opened_late)
+            found.append(self._way(plan, [next(exposed) for _ in plan], members))
+        return found
 
-    def again(self, way: Way, members: Members) -> Way:
+    def again(self, ways: Sequence[Way], members: Members) -> list[Way]:
         """Look up the same trips under other members."""
-        surroundings: dict[Delay, TripWeather] = {}
-        for delay, trip in way.trips.items():
-            around = self.expose(trip, members)
-            assert not isinstance(around, MissingWeather)  # noqa: S101 - it was there for the first members
-            surroundings[delay] = around
-        opened_late = self._opened_late(way.on_time, members) if members.joints else None
-        return Way(way.trips, surroundings, self._lateness(way.on_time, members), members, opened_late)
+        trips = [[*way.trips.values(), *self._opened_late(way.on_time, members)] for way in ways]
+        exposed = iter(self.expose([trip for plan in trips for trip in plan], members))
+        found = [self._way(plan, [next(exposed) for _ in plan], members) for plan in trips]
+        # what was there for the first members is there for others
+        return [way for way in found if isinstance(way, Way)]
 
-    def expose(self, trip: Trip, members: Members, step_s: float = STEP_S) -> TripWeather | MissingWeather:
-        """Look up what surrounds the box on one trip."""
-        return expose(trip, self.weather, self.settings, self.table(members), step_s)
+    def expose(self, trips: Sequence[Trip], members: Members) -> list[TripWeather | MissingWeather]:
+        """Look up what surrounds the box on each trip."""
+        table = self.table(members)
+        return expose_many(trips, self.weather, self.settings, table)
 
-    def _plan(
-        self, ship_day: date, commitment: CommitmentName, handover: HandoverName, delay: Delay, wait_h: float | None
-    ) -> Trip | NoTrip:
-        return plan_trip(self.shipment, self.settings, ship_day, commitment, handover, delay, wait_h=wait_h)
+    def look_closely(self, trip: Trip, members: Members) -> TripWeather:
+        """Look up one trip of a way that was found, step by step."""
+        found = expose(trip, self.weather, self.settings, self.table(members))
+        assert isinstance(found, TripWeather)  # noqa: S101 - the way could not have been found without
+        return found
 
-    def _opened_late(self, on_time: Trip, members: Members) -> TripWeather | None:
-        """Look up the on-time trip with the longest wait; None where the forecast does not reach so far."""
+    def _plan_all(self, members: Members, spec: Spec) -> list[Trip] | NoTrip:
+        ship_day, commitment, handover, wait_h = spec
+        trips: list[Trip] = []
+        for delay in DELAYS:
+            trip = plan_trip(self.shipment, self.settings, ship_day, commitment, handover, delay, wait_h=wait_h)
+            if isinstance(trip, NoTrip):
+                return trip
+            trips.append(trip)
+        return trips + (self._opened_late(trips[0], members) if wait_h is None else [])
+
+    def _opened_late(self, on_time: Trip, members: Members) -> list[Trip]:
+        """Plan the on-time trip with the longest wait, where that range is drawn."""
         profile = self.settings.lanes.handover[on_time.handover]
-        if profile.wait_high_h - profile.wait_h <= SHORT_WAIT_RANGE_H:
-            return None
-        trip = self._plan(on_time.ship_day, on_time.commitment, on_time.handover, "on-time", profile.wait_high_h)
-        found = self.expose(trip, members) if isinstance(trip, Trip) else None
-        return found if isinstance(found, TripWeather) else None
+        if members.joints == 0 or profile.wait_high_h - profile.wait_h <= SHORT_WAIT_RANGE_H:
+            return []
+        trip = plan_trip(
+            self.shipment, self.settings, on_time.ship_day, on_time.commitment, on_time.handover,
+            wait_h=profile.wait_high_h,
+        )  # fmt: skip
+        return [trip] if isinstance(trip, Trip) else []
 
-    def _lateness(self, on_time: Trip, members: Members) -> LateShares:
-        errors = self.table(members).forecast_K
-        return late_shares(on_time, self.usable, self.settings, errors, members.count, self.shipment)
+    def _way(
+        self, trips: Sequence[Trip], around: Sequence[TripWeather | MissingWeather], members: Members
+    ) -> Way | NoWay:
+        on_time = trips[0]
+        needed = around[: len(DELAYS)]
+        missing: dict[Role, str] = {}
+        for one in needed:
+            if isinstance(one, MissingWeather):
+                for gap in one.gaps:
+                    missing.setdefault(gap.role, str(gap))
+        if missing:
+            return NoWay(on_time.ship_day, on_time.commitment, tuple(missing.values()), missing=True)
+        weather = {delay: one for delay, one in zip(DELAYS, needed, strict=True) if isinstance(one, TripWeather)}
+        # where the forecast does not reach to the end of the longest wait, the wait is left undrawn
+        late = [one for one in around[len(DELAYS) :] if isinstance(one, TripWeather)]
+        lateness = late_shares(
+            on_time, self.usable, self.settings, self.table(members).forecast_K, members.count, self.shipment
+        )
+        return Way(dict(zip(DELAYS, trips, strict=False)), weather, lateness, members, late[0] if late else None)

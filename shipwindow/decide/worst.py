@@ -1,81 +1,178 @@
 """The stretch of a trip that costs the most: which leg, which hour, which side.
 
-For: "worst leg, worst hour" of a verdict. Must not know: rules, options, words.
+For: "worst leg, worst hour" of a verdict. Must not know: rules, options, words. Neighbours: ``risk`` (the option),
+``box`` (simulates the trip without each of its legs).
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipwindow.cargo import Tolerance, dose_by_span, dose_by_step, worst_span
+from shipwindow.box import Exposure, simulate
+from shipwindow.cargo import Chances, Doses, Tolerance, chance_of_loss, doses
 from shipwindow.decide.risk import Assessed
 from shipwindow.decide.verdict import Side, WorstLeg
-from shipwindow.trip import DELAYS, Delay
+from shipwindow.trip import DELAYS, Delay, TripWeather
 
+Array = NDArray[np.float64]
+SIDES: tuple[Side, ...] = ("heat", "cold", "time")
 LATE_WORDS = {
     "on-time": "",
     "late-at-hub": " (if held a day at the hub)",
     "late-at-destination": " (if held a day at the destination)",
 }
-LEAST_DROP = {"heat": 0.002, "cold": 0.002, "time": 0.02}
-"""Below this no leg stands out by dose; the one nearest the edge of the band is named. Status: engineering choice."""
+LEAST_DROP: Mapping[Side, float] = {"heat": 0.002, "cold": 0.002, "time": 0.02}
+"""Where no leg's removal lowers the chance by this much, none matters: the one nearest an edge of the band is named.
+
+Status: engineering choice. Any leg adds to the time in the bag, so that side needs more.
+"""
 
 
-def find_worst_leg(option: Assessed, tolerance: Tolerance, safe_low_C: float, safe_high_C: float) -> WorstLeg:
-    """Name the leg whose removal lowers the chance of loss most, on the trip that matters most.
+@dataclass(frozen=True)
+class WithoutLegs:
+    """Chances of one trip as it is and without each of its legs, and its water; everything under the first column."""
+
+    whole: Chances  # scalars, as arrays of no axes
+    without: Chances  # (L,)
+    water_C: Array  # (T + 1,)
+
+
+def without_each_leg(option: Assessed, around: TripWeather, tolerance: Tolerance, start_C: float) -> WithoutLegs:
+    """Simulate a trip again and again, each time without one of its legs.
 
     Parameters
     ----------
-    option : Assessed               The simulated option, central member.
+    option : Assessed               Its packing is simulated.
+    around : TripWeather            One of its trips.
     tolerance : Tolerance           Of its cargo.
+    start_C : float                 Water at the lid. [degC]
+
+    Returns
+    -------
+    WithoutLegs
+
+    Notes
+    -----
+    The leg is cut out: the box goes from the leg before it straight to the one after it. So a leg is charged with what
+    it did to the water, even if the harm came later.
+
+    References
+    ----------
+    .. [1] Leave one out. Status: engineering choice.
+    """
+    exposure, index = around.exposure, around.leg_index
+    present = np.unique(index)
+    kept = [np.flatnonzero(index != leg) for leg in present if bool((index != leg).any())]
+    exposures = [_cut(exposure, slice(None)), *(_cut(exposure, steps) for steps in kept)]
+    result = simulate(
+        [option.packing.load],
+        [option.packing.plan],
+        exposures,
+        start_C=start_C,
+        foam_C=_foam_C(exposure, start_C),
+        solver="kernel",
+    )
+    every = doses(result.water_C, result.step_s, result.steps, tolerance)
+    chances = chance_of_loss(Doses(every.heat[:, 0], every.cold[:, 0], every.bag_h[:, 0], every.floor_margin_K[:, 0]),
+                             tolerance)  # fmt: skip
+    legs = len(around.trip.legs)
+    parts: dict[str, tuple[Array, Array]] = {}
+    for name in ("total", "heat", "cold", "time"):
+        values = getattr(chances, name)
+        without = np.full(legs, values[0])  # a leg too short to fill a step takes nothing away
+        without[present[: len(kept)]] = values[1:]
+        parts[name] = (np.asarray(values[0]), without)
+    whole = Chances(**{name: pair[0] for name, pair in parts.items()})
+    without_each = Chances(**{name: pair[1] for name, pair in parts.items()})
+    return WithoutLegs(whole, without_each, result.water_C[0, 0, : result.steps[0] + 1])
+
+
+def find_worst_leg(
+    option: Assessed,
+    around: TripWeather,
+    tolerance: Tolerance,
+    start_C: float,
+    safe_low_C: float,
+    safe_high_C: float,
+) -> WorstLeg:
+    """Name the leg without which the chance of loss would fall most, on the trip that matters most.
+
+    Parameters
+    ----------
+    option : Assessed               The simulated option.
+    around : TripWeather            Its trip that matters most, see ``worst_trip``; the first column is read.
+    tolerance : Tolerance           Of its cargo.
+    start_C : float                 Water at the lid. [degC]
     safe_low_C, safe_high_C : float Safe band. [degC]
 
     Returns
     -------
-    WorstLeg                        The hour is the one that adds most on that side within the leg.
+    WorstLeg                        The hour is the one with the hardest water on that side within the leg.
 
     Notes
     -----
-    The trip that matters is the one, on time or late, with the largest weight x chance. Where every leg adds less
-    than 0.2 % the leg with the smallest distance to the band's edge is named instead.
+    Everything is as stated: no doubt, the weather as forecast.
 
     References
     ----------
-    .. [1] Leave-one-out on an additive dose, see ``cargo.worst_span``. Status: engineering choice.
+    .. [1] Leave one out, see ``without_each_leg``. Status: engineering choice.
     """
-    late = option.worst_delay
-    weight = {"on-time": 1.0 - option.way.late, late: option.way.late}
-    base = {delay: float(option.chances[DELAYS.index(delay), 0]) for delay in weight}
-    delay: Delay = max(weight, key=lambda name: weight[name] * base[name])
-    trip = option.way.trips[delay]
-    around = option.way.weather[delay]
-    water_C = option.late_water_C[delay]
-    by_step = dose_by_step(water_C, option.step_s, tolerance)
-    by_span = dose_by_span(by_step, around.leg_index, len(trip.legs))
-    worst = worst_span(by_span, tolerance)
-    index, side = worst.index, worst.side
-    if float(worst.drops[index]) < LEAST_DROP[side]:
-        index, side = _nearest_edge(water_C, around.leg_index, safe_low_C, safe_high_C)
+    trip, step_s = around.trip, around.exposure.step_s
+    found = without_each_leg(option, around, tolerance, start_C)
+    index = int(np.argmin(found.without.total))
+    drop = float(found.whole.total - found.without.total[index])
+    falls = {name: float(getattr(found.whole, name) - getattr(found.without, name)[index]) for name in SIDES}
+    side: Side = max(SIDES, key=lambda name: falls[name])
+    matters = drop >= LEAST_DROP[side]
+    if not matters:
+        index, side = _nearest_edge(found.water_C, around.leg_index, safe_low_C, safe_high_C)
     inside = np.flatnonzero(around.leg_index == index)
-    added = {"heat": water_C[inside], "cold": -water_C[inside], "time": water_C[inside]}[side]
-    step = int(inside[int(np.argmax(added))])
+    edges = np.unique(np.concatenate((inside, inside + 1)))
+    hard = {"heat": found.water_C[edges], "cold": -found.water_C[edges], "time": found.water_C[edges]}[side]
+    edge = int(edges[int(np.argmax(hard))])
     leg = trip.legs[index]
+    at = trip.start_at + timedelta(seconds=edge * step_s)
     return WorstLeg(
-        name=leg.name + LATE_WORDS[delay],
+        name=leg.name + LATE_WORDS[trip.delay],
         role=leg.role,
-        at=trip.start_at + timedelta(seconds=step * option.step_s),
+        at=min(max(at, leg.start_at), leg.end_at),
         side=side,
-        water_C=float(water_C[step]),
-        air_C=float(around.air_C[step]),
+        water_C=float(found.water_C[edge]),
+        air_C=float(around.air_C[min(edge, int(inside[-1]))]),
+        drop=drop,
+        matters=matters,
     )
 
 
-def _nearest_edge(
-    water_C: NDArray[np.float64], leg_index: NDArray[np.int64], low_C: float, high_C: float
-) -> tuple[int, Side]:
+def worst_trip(option: Assessed) -> Delay:
+    """Say which trip matters most: on time or late, by weight x chance under the first column."""
+    late = option.late_weights[:, 0]
+    weights = (1.0 - float(option.way.lateness.late[0]), float(late[0]), float(late[1]))
+    by = {delay: weights[row] * float(option.chances[row, 0]) for row, delay in enumerate(DELAYS)}
+    return max(by, key=lambda name: by[name])
+
+
+def _cut(exposure: Exposure, steps: slice | NDArray[np.int64]) -> Exposure:
+    """Keep the first column and some steps."""
+    return Exposure(
+        exposure.step_s,
+        np.ascontiguousarray(exposure.air_C[:1, steps]),
+        np.ascontiguousarray(exposure.film_W_m2K[:1, steps]),
+        np.ascontiguousarray(exposure.sun_W_m2[:1, steps]),
+        np.ascontiguousarray(exposure.pressure_frac[steps]),
+    )
+
+
+def _foam_C(exposure: Exposure, start_C: float) -> float:
+    return 0.5 * (start_C + float(exposure.air_C[0].mean()))
+
+
+def _nearest_edge(water_C: Array, leg_index: NDArray[np.int64], low_C: float, high_C: float) -> tuple[int, Side]:
     """Leg and side where the water comes nearest to, or furthest past, an edge of the band."""
     during = water_C[: leg_index.size]
     to_low, to_high = during - low_C, high_C - during

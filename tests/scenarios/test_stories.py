@@ -18,10 +18,12 @@ import numpy as np
 import pytest
 
 from shipwindow.box import Bag, Box, Load
-from shipwindow.decide import Verdict, decide
+from shipwindow.decide import decide
+from shipwindow.decide.members import Weathers, list_members
 from shipwindow.decide.plans import list_packings
-from shipwindow.decide.risk import Assessed, Request, assess, list_members, tolerance_of
-from shipwindow.decide.ways import find_way
+from shipwindow.decide.risk import Request, assess, tolerance_of
+from shipwindow.decide.verdict import Chance, Verdict
+from shipwindow.decide.ways import Way, Ways
 from shipwindow.errors import MissingForecast
 from shipwindow.forecast.grid import Forecast
 from shipwindow.places import Place, find_place
@@ -139,23 +141,22 @@ def story_weather(story: Mapping[str, Any], shipment: Shipment) -> Weather:
     }
 
 
-def simulate_option(plain: Settings, story: Mapping[str, Any], told: Mapping[str, Any]) -> Assessed:
+def simulate_option(plain: Settings, story: Mapping[str, Any], told: Mapping[str, Any]) -> Chance:
+    """Chance of one option under all members: weathers, delays and doubts together."""
     settings = story_settings(plain, story)
     shipment = shipment_of(story, told)
-    members = list_members(settings.rules.doubts)[:1]
-    on = date.fromisoformat(story["on"])
-    way = find_way(
-        shipment, story_weather(story, shipment), settings, members, on, told["commitment"], told["handover"]
-    )
-    assert not hasattr(way, "reasons"), way
+    members = list_members(settings)
+    ways = Ways(shipment, story_weather(story, shipment), settings, Weathers(settings, members))
+    way = ways.find(members, date.fromisoformat(story["on"]), told["commitment"], told["handover"])
+    assert isinstance(way, Way), way
     packing = next(one for one in list_packings(shipment.boxes[0], settings) if one.name.name == told["plan"])
     kind = settings.cargo.cargo["small-polyp-stony"]
     tolerance = tolerance_of(kind, settings.cargo.dose)
-    return assess(Request([(way, packing)], members, tolerance, settings.shop.bench.water_C))[0]
+    return assess(Request([(way, packing)], tolerance, settings.shop.bench.water_C))[0].chance(settings)
 
 
-def case_chance(one: Assessed, case: str) -> float:
-    return float(one.chances[0, 0]) if case == "on_time" else float(one.chances[1:, 0].max())
+def case_chance(chance: Chance, case: str) -> float:
+    return chance.on_time if case == "on_time" else chance.one_day_late
 
 
 def class_of(chance: float) -> str:

@@ -1,0 +1,79 @@
+"""Choose among judged options: the plan to take, and the cheapest, safest and simplest ones beside it.
+
+For: where prices are known, money chooses among what is within the limit; it never overrides the limit. Must not know:
+days, words. Neighbours: ``search`` (ranks by chance and simplicity), ``costs`` (expected cost), ``choose``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from shipwindow.decide.judge import GO_IF, HOLD, Judged
+from shipwindow.decide.verdict import Option, Plans
+
+
+def pick(ranked: Sequence[Judged]) -> Judged | None:
+    """Take the best option of a day.
+
+    Parameters
+    ----------
+    ranked : sequence of Judged     Best first by grade, chance and simplicity.
+
+    Returns
+    -------
+    Judged or None                  None if there is no option.
+
+    Notes
+    -----
+    The first one, unless it goes and prices are known: then, of the options of the same grade that are within the
+    limit, the one of least expected cost, price plus chance times loss; the first one stays where it costs no more.
+
+    References
+    ----------
+    .. [1] trade.md 4.1: the welfare ceiling first, then expected cost. Status: engineering choice.
+    """
+    if not ranked:
+        return None
+    first = ranked[0]
+    if first.grade == HOLD or first.option.expected_cents is None or first.chance.standing != "within":
+        return first
+    return min(_eligible([one for one in ranked if one.grade == first.grade]), key=_expected, default=first)
+
+
+def list_plans(ranked: Sequence[Judged]) -> Plans:
+    """Name the cheapest, the safest and the simplest of what may go.
+
+    Parameters
+    ----------
+    ranked : sequence of Judged     Of one day.
+
+    Returns
+    -------
+    Plans                           Cheapest by expected cost, only among what is within the limit and has a price.
+
+    References
+    ----------
+    .. [1] None: three orders of the same list. Status: engineering choice.
+    """
+    going = [one for one in ranked if one.grade <= GO_IF]
+    cheapest = min(_eligible(going), key=_expected, default=None)
+    safest = min(going, key=lambda one: one.chance.combined, default=None)
+    simplest = min(going, key=_to_pack, default=None)
+    return Plans(_option(cheapest), _option(safest), _option(simplest))
+
+
+def _eligible(options: Sequence[Judged]) -> list[Judged]:
+    return [one for one in options if one.chance.standing == "within" and one.option.expected_cents is not None]
+
+
+def _expected(one: Judged) -> int:
+    return one.option.expected_cents or 0
+
+
+def _to_pack(one: Judged) -> tuple[int, int, float, float, float]:
+    plan = one.option.plan
+    return one.grade, plan.heat_count + plan.cold_count, plan.lid_hole_m, plan.ballast_kg, one.chance.combined
+
+
+def _option(one: Judged | None) -> Option | None:
+    return None if one is None else one.option
