@@ -338,7 +338,7 @@ class _Look:
 
 
 def _side(heat: float, cold: float, total: float) -> Side:
-    if max(heat, cold) < 0.5 * total:
+    if max(heat, cold) < 0.2 * total:
         return "time"
     return "heat" if heat >= cold else "cold"
 
