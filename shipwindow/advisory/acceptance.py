@@ -31,6 +31,7 @@ from shipwindow.decide import Verdict
 from shipwindow.decide.explain import HANDOVER_WORDS
 from shipwindow.desk import Order, Problem, hub_of, to_shipment
 from shipwindow.desk.orders import nearest, read_bags
+from shipwindow.desk.rates import read_rates
 from shipwindow.errors import ConfigError
 from shipwindow.places import Place, find_place
 from shipwindow.settings import Shop
@@ -115,7 +116,7 @@ def check(
         return said.unknown(
             f"{view.day_words(day)} lies beyond the forecast; ask again {REACH_DAYS - 1} days before it"
         )
-    shipment = to_shipment(order, settings, origin, hub, day)
+    shipment = to_shipment(order, settings, origin, hub, day, read_rates(opened.folder, settings))
     if isinstance(shipment, Problem):
         raise ConfigError(shipment.read, shipment.expected, shipment.do)
     with opened_forecasts(opened, forecasts) as source:

@@ -28,6 +28,7 @@ from shipwindow.advisory.preflight import check_ranges
 from shipwindow.advisory.weather import Forecasts, Progress, credits_of, fetch, not_asked, opened_forecasts, unusable
 from shipwindow.decide import Verdict, decide_many
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
+from shipwindow.desk.rates import Rates, read_rates
 from shipwindow.errors import ConfigError, DomainError, ForecastError
 from shipwindow.forecast.grid import Forecast
 from shipwindow.places import Place, find_place
@@ -119,7 +120,9 @@ def advise(
     if on_weather is not None:
         on_weather(weather)
     case = Case(opened, origin, hubs, weather, now, day)
-    found, unpacked = _serve(case, book.orders, progress)
+    rates = read_rates(opened.folder, opened.settings)
+    notes += rate_notes(rates)
+    found, unpacked = _serve(case, book.orders, rates, progress)
     problems = [*book.problems, *unpacked]
     problems.sort(key=lambda problem: problem.line)
     show = opened.settings.shop.show
@@ -205,7 +208,15 @@ def _book(orders: OrderBook | Path | str | Sequence[Order], settings: Settings, 
     return OrderBook(tuple(orders))
 
 
-def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tuple[list[OrderAdvice], list[Problem]]:
+def rate_notes(rates: Rates) -> list[str]:
+    """Say what was odd about the table of prices; its faults never stop a morning."""
+    name = rates.settings.desk.money.rates
+    return [*(f"{name} {problem}: the row is not used" for problem in rates.problems), *rates.notes]
+
+
+def _serve(
+    case: Case, orders: Sequence[Order], rates: Rates, progress: Progress | None
+) -> tuple[list[OrderAdvice], list[Problem]]:
     """Decide the orders a handful at a time, so that a batch is worth its while and progress can be shown."""
     scale = case.settings.shop.show.temperature
     found: list[OrderAdvice] = []
@@ -215,7 +226,7 @@ def _serve(case: Case, orders: Sequence[Order], progress: Progress | None) -> tu
     lines = {order.order: order.line for order in orders}
     for order in orders:
         hub = case.hubs[hub_of(order.destination, case.settings.lanes)]
-        shipment = to_shipment(order, case.settings, case.origin, hub, case.on)
+        shipment = to_shipment(order, case.settings, case.origin, hub, case.on, rates)
         if isinstance(shipment, Problem):
             problems.append(shipment)
         else:
