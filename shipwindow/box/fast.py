@@ -93,28 +93,79 @@ def run(
     ----------
     .. [1] docs/science/solver.md. Status: engineering choice.
     """
-    from shipwindow.box import kernel, kernel_rows
+    return go(lay_out(lanes, laws, keep_history=keep_history, merge=merge, threads=threads), threads)
 
-    forcing = lanes.forcing
+
+@dataclass(frozen=True)
+class Laid:
+    """Lanes laid out for the kernel: blocks, coefficients, weather in runs; ``go`` writes into a new ``Outcome``."""
+
+    blocks: int
+    reads: tuple[Any, ...]
+    shape: tuple[int, int]  # (P, M)
+    history_steps: int | None
+
+
+def lay_out(
+    lanes: Lanes, laws: Array | None, *, keep_history: bool = False, merge: bool | None = None, threads: int = THREADS
+) -> Laid:
+    """Lay out prepared lanes; arguments as in ``run``.
+
+    Parameters
+    ----------
+    lanes, laws, keep_history, merge, threads
+                                      As in ``run``.
+
+    Returns
+    -------
+    Laid
+
+    References
+    ----------
+    .. [1] None needed: bookkeeping. Status: engineering choice.
+    """
+    from shipwindow.box import kernel_rows
+
+    forcing, coefs = lanes.forcing, lanes.coefs
     merge = not keep_history if merge is None else merge
-    cases, members = lanes.start_C.size, lanes.members
     starts, flat, pressure = _weather(lanes, merge=merge, threads=threads)
-    coefs = lanes.coefs
     kind = (coefs.has_heat + 2.0 * coefs.has_cold).astype(np.int64)
     blocks = line_up_blocks(
-        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0, members,
-        kernel_rows.LANES,
+        starts, forcing.row, forcing.steps, kind, coefs.decay_order == 0.5, coefs.hole_inertial_m3_s > 0.0,
+        lanes.members, kernel_rows.LANES,
     )  # fmt: skip
-    rows = np.empty((kernel_rows.OUT_ROWS, cases, members), dtype=np.float32)
-    history = np.full((cases, members, forcing.air_C.shape[0] + 1) if keep_history else (0, 0, 0), np.nan)
-    _share(
-        threads, len(blocks.blocks), LEAST_BLOCKS_A_THREAD, kernel.run_blocks,
+    reads = (
         _balanced(blocks), blocks.lane_case, blocks.lane_member, _case_numbers(lanes, laws),
         forcing.row.astype(np.int64), _conductances(lanes), np.ascontiguousarray(lanes.supply),
         np.ascontiguousarray(lanes.start_shift_K), lanes.activated_h * 3600.0,
         flat, forcing.members, kernel_rows.LANES, pressure, blocks.run_steps, blocks.run_from, rules(), forcing.step_s,
-        rows, history,
     )  # fmt: skip
+    longest = forcing.air_C.shape[0] if keep_history else None
+    return Laid(len(blocks.blocks), reads, (lanes.start_C.size, lanes.members), longest)
+
+
+def go(laid: Laid, threads: int = THREADS) -> Outcome:
+    """Run the kernel over what is laid out.
+
+    Parameters
+    ----------
+    laid : Laid                       From ``lay_out``.
+    threads : int                     How many.
+
+    Returns
+    -------
+    Outcome
+
+    References
+    ----------
+    .. [1] docs/science/solver.md. Status: engineering choice.
+    """
+    from shipwindow.box import kernel, kernel_rows
+
+    rows = np.empty((kernel_rows.OUT_ROWS, *laid.shape), dtype=np.float32)
+    shape = (0, 0, 0) if laid.history_steps is None else (*laid.shape, laid.history_steps + 1)
+    history = np.full(shape, np.nan)
+    _share(threads, laid.blocks, LEAST_BLOCKS_A_THREAD, kernel.run_blocks, *laid.reads, rows, history)
     return Outcome(rows, history)
 
 

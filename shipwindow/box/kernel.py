@@ -24,7 +24,7 @@ from shipwindow.box import kernel_modes, kernel_steps, kernel_weather, materials
 from shipwindow.box import kernel_rows as r
 from shipwindow.box.kernel_modes import begin, set_up, spread
 from shipwindow.box.kernel_rows import LANES, F, Floats, U, compiled
-from shipwindow.box.kernel_steps import count_up, enter_pressure, go_cold, go_heat, go_none
+from shipwindow.box.kernel_steps import count_heat, count_up, enter_pressure, go_cold, go_heat, go_none
 
 
 @compiled
@@ -247,8 +247,10 @@ def _run_blocks(
                 go_cold(state, constant, by_length, around, at, whole_s, now)
             before_s = whole_s
             if pieces[piece, 3] == 1:
-                count_up(state, constant, came, F(at_s - counted_s))
+                count_up(state, constant, F(at_s - counted_s))
                 counted_s = at_s
+            if piece % r.PIECES_TO_SUM == 0 or piece == count_pieces - 1:
+                count_heat(state, came)
             if history.shape[0] > 0 and pieces[piece, 2] >= 0:
                 for lane in range(count):
                     history[lane_case[first + lane], lane_member[first + lane], pieces[piece, 2]] = state[

@@ -197,11 +197,11 @@ def begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: Any
     constant[r.TURNING + j], constant[r.AIR_M3 + j] = case[r.I_TURNING], case[r.I_AIR]
     constant[r.MELTS + j], constant[r.SOLID + j] = case[r.I_MELTS], case[r.I_SOLID]
     constant[r.LIQUID + j], constant[r.LATENT + j] = case[r.I_LIQUID], case[r.I_LATENT]
-    # exponents of two: rate x (water - 1 h mark) on the hot side, the other way round on the cold side
+    # exponents of two: rate x (water - 1 h mark) on the hot side, on the cold side of both with their signs turned
     constant[r.HOT_FROM + j], constant[r.HOT_RATE + j] = case[r.I_HOT_FROM], case[r.I_HOT_RATE]
     constant[r.HOT_AT + j] = -case[r.I_HOT_RATE] * case[r.I_HOT_1H]
     constant[r.HOT_GATE + j] = case[r.I_HOT_RATE] * (case[r.I_HOT_FROM] - case[r.I_HOT_1H])
-    constant[r.COLD_FROM + j], constant[r.COLD_RATE + j] = case[r.I_COLD_FROM], -case[r.I_COLD_RATE]
+    constant[r.COLD_FROM + j], constant[r.COLD_RATE + j] = case[r.I_COLD_FROM], case[r.I_COLD_RATE]
     constant[r.COLD_AT + j] = case[r.I_COLD_RATE] * case[r.I_COLD_1H]
     constant[r.COLD_GATE + j] = case[r.I_COLD_RATE] * (case[r.I_COLD_1H] - case[r.I_COLD_FROM])
     constant[r.BAG_AT + j], constant[r.BAG_RATE + j] = case[r.I_BAG_AT], case[r.I_BAG_RATE]

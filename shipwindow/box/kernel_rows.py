@@ -108,7 +108,6 @@ TINY, SMALLEST_W, SMALLEST_RATE = F(1e-12), F(1e-30), F(1e-20)
 MAGIC = F(12582912.0)  # adding it rounds to a whole number in the low bits
 C1, C2, C3, C4, C5 = (F(math.log(2.0) ** n / math.factorial(n)) for n in range(1, 6))
 LOWEST_POWER, HIGHEST_POWER = F(-120.0), F(120.0)
-LOG2_E = F(math.log2(math.e))
 SIXTH, TWENTIETH, FORTY_SECOND = F(1.0 / 6.0), F(1.0 / 20.0), F(1.0 / 42.0)
 LN2_HALF_SQUARED, LN2_SQUARED_SIXTH = F((0.5 * math.log(2.0)) ** 2), F(math.log(2.0) ** 2 / 6.0)
 LEAST_SPAN_K = F(1e-5)
@@ -118,16 +117,17 @@ ZERO_C = F(float(materials.ZERO_C_KABS))
 IN_AIR = F(float(materials.OXYGEN_IN_AIR_FRAC))
 PER_IN_AIR = F(1.0 / float(materials.OXYGEN_IN_AIR_FRAC))
 USED_M3_J = F((1.0 - float(materials.OXYGEN_IN_AIR_FRAC)) / float(materials.OXYGEN_HEAT_J_M3))
-REFERENCE_C = F(float(materials.WARMER_REFERENCE_C))
-ACTIVATION = F(
-    float(materials.ACTIVATION_J_MOL)
-    / float(materials.GAS_J_MOLK)
-    / (float(materials.WARMER_REFERENCE_C) + float(materials.ZERO_C_KABS))
-    * math.log2(math.e)
-)
-# exponent (T - 20) / (T + 273) of the temperature factor as a polynomial over -30..70 C, off by less than 1e-6 there
-_AT_C = np.polynomial.chebyshev.chebpts1(12) * 50.0 + 20.0
-_EXPONENT = float(ACTIVATION) * (_AT_C - float(REFERENCE_C)) / (_AT_C + float(ZERO_C))
-A0, A1, A2, A3, A4, A5, A6 = (F(each) for each in np.polynomial.Polynomial.fit(_AT_C, _EXPONENT, 6).convert().coef)
-SHARE_LOW, SHARE_HIGH = F(float(materials.TEMPERATURE_SHARE_LOW)), F(float(materials.TEMPERATURE_SHARE_HIGH))
-SERIES_BELOW, THIRD = F(0.03), F(1.0 / 3.0)
+_REFERENCE_K = float(materials.WARMER_REFERENCE_C) + float(materials.ZERO_C_KABS)
+_ACTIVATION_K = float(materials.ACTIVATION_J_MOL) / float(materials.GAS_J_MOLK)
+# temperature factor of a warmer as a polynomial between its bounds, off by less than 2e-5 there
+_AT_BOUNDS = [
+    1.0 / (1.0 / _REFERENCE_K - math.log(float(share)) / _ACTIVATION_K) - float(materials.ZERO_C_KABS)
+    for share in (materials.TEMPERATURE_SHARE_LOW, materials.TEMPERATURE_SHARE_HIGH)
+]
+_AT_C = np.polynomial.chebyshev.chebpts1(16) * 0.5 * (_AT_BOUNDS[1] - _AT_BOUNDS[0]) + 0.5 * sum(_AT_BOUNDS)
+_SHARE = np.exp(_ACTIVATION_K * (1.0 / _REFERENCE_K - 1.0 / (_AT_C + float(materials.ZERO_C_KABS))))
+A0, A1, A2, A3, A4, A5 = (F(each) for each in np.polynomial.Polynomial.fit(_AT_C, _SHARE, 5).convert().coef)
+COLDEST_C, WARMEST_C = (F(each) for each in _AT_BOUNDS)
+# quotient that stands for a decay's mean
+TENTH, SIXTIETH, SIX_TENTHS, THREE_TWENTIETHS = F(0.1), F(1.0 / 60.0), F(0.6), F(0.15)
+PIECES_TO_SUM = 4  # pieces whose heat is summed in single precision before it goes to the sums in double

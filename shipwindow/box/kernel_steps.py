@@ -217,11 +217,9 @@ def expect(s: Floats, c: Floats, k: Floats, x: Floats, at: Any, whole_s: Any, ah
         # how fast it would burn in fresh air, and no faster than iron is left
         starting, spent = s[r.STARTING + j], s[r.SPENT + j]
         s[r.STARTING + j] = k[r.START_KEEP + kj] * starting
-        share = _exp2_within(
-            r.A0 + head * (r.A1 + head * (r.A2 + head * (r.A3 + head * (r.A4 + head * (r.A5 + head * r.A6)))))
-        )
-        share = share if share > r.SHARE_LOW else r.SHARE_LOW
-        share = share if share < r.SHARE_HIGH else r.SHARE_HIGH
+        within = head if head > r.COLDEST_C else r.COLDEST_C
+        within = within if within < r.WARMEST_C else r.WARMEST_C
+        share = r.A0 + within * (r.A1 + within * (r.A2 + within * (r.A3 + within * (r.A4 + within * r.A5))))
         ready = r.PER_IN_AIR * c[r.FULL_W + j] * s[r.PRESSURE + j] * (r.ONE - k[r.START_MEAN + kj] * starting) * share
         left = r.ONE - spent - middle * guess * c[r.PER_ENERGY + j]
         left = left if left > r.ZERO else r.ZERO
@@ -245,7 +243,7 @@ def go_heat(
         other_order(s, c)
     if has_hole:
         buoyant(s, c, x)
-    per_ahead_s, per_s, half_s = r.ONE / ahead, r.ONE / whole_s, r.HALF * whole_s
+    per_ahead_s, half_s = r.ONE / ahead, r.HALF * whole_s
     for lane in range(LANES):
         j = U(lane)
         kj = at + j
@@ -256,9 +254,10 @@ def go_heat(
         per_rate = r.ONE / (rate + r.SMALLEST_RATE)
         rest = supply * r.IN_AIR * per_rate
         decay = rate * whole_s * s[r.PER_AIR + j]
-        mean = (r.ONE - _exp2(-r.LOG2_E * decay)) * per_rate * s[r.AIR_HELD + j] * per_s
-        near = r.ONE - r.HALF * decay * (r.ONE - decay * r.THIRD)
-        mean = near if decay < r.SERIES_BELOW else mean
+        # (1 - exp(-decay)) / decay, as a quotient that takes no more than there is however fast the air changes
+        mean = (r.ONE + decay * (r.TENTH + decay * r.SIXTIETH)) / (
+            r.ONE + decay * (r.SIX_TENTHS + decay * (r.THREE_TWENTIETHS + decay * r.SIXTIETH))
+        )
         above = s[r.OXYGEN + j] - rest
         s[r.OXYGEN + j] -= above * mean * decay
         heat_W = burn * (rest + above * mean)
@@ -287,7 +286,7 @@ def go_heat(
 
 # ---------------------------------------------------------------------------- what comes of it
 @compiled
-def count_up(s: Floats, c: Floats, came: Floats, since_s: Any) -> None:
+def count_up(s: Floats, c: Floats, since_s: Any) -> None:
     """Count what the water met since it was last counted, taken as a straight line of its slope and its mean.
 
     A side no lane reached is left out: it would add nothing but zeros.
@@ -315,7 +314,6 @@ def count_up(s: Floats, c: Floats, came: Floats, since_s: Any) -> None:
         _count_side(
             s, c, part_h, -r.ONE, r.SAFE_LOW, r.COLD_FROM, r.COLD_AT, r.COLD_RATE, r.COLD_GATE, r.UNDER, r.COLD_DOSE
         )
-    _count_heat(s, came)
 
 
 @compiled
@@ -329,10 +327,8 @@ def _count_side(
         first, last = s[r.LINE_FROM + j], s[r.LINE_TO + j]
         change = last - first
         span = change if change > r.ZERO else -change
+        most = r.HALF * (sign * (first + last) + span)
         per_K = r.ONE / (span if span > r.LEAST_SPAN_K else r.LEAST_SPAN_K)
-        most = sign * first
-        end = sign * last
-        most = end if end > most else most
         # share of the part beyond the band, and beyond the gate
         beyond = (most - sign * c[safe + j]) * per_K
         beyond = beyond if beyond > r.ZERO else r.ZERO
@@ -340,11 +336,13 @@ def _count_side(
         share = (most - sign * c[gate_at + j]) * per_K
         share = share if share > r.ZERO else r.ZERO
         share = share if share < r.ONE else r.ONE
-        rate, at, least = c[rate_at + j], c[at_1h + j], c[gate + j]
-        a, b = rate * first + at, rate * last + at
+        # exponents at either end; what lies before the gate is taken at the gate
+        rate, least = c[rate_at + j], c[gate + j]
+        a = rate * most + c[at_1h + j]
+        b = a - rate * span
         a = a if a > least else least
         b = b if b > least else least
-        wide = b - a
+        wide = a - b
         wide *= wide * r.LN2_HALF_SQUARED
         s[dose + j] += (
             (share * part_h)
@@ -354,7 +352,7 @@ def _count_side(
 
 
 @compiled
-def _count_heat(s: Floats, came: Floats) -> None:
+def count_heat(s: Floats, came: Floats) -> None:
     """Put the heat of the last pieces to the sums, which are kept in double precision so that energy closes."""
     for lane in range(LANES):
         j = U(lane)
