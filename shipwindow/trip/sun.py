@@ -42,6 +42,9 @@ SAMPLES_PER_HOUR = 4
 DELTA_T_S = 67.0
 """Terrestrial minus universal time; a second moves the sun by 0.004 deg. [s]  Status: source (NREL example, 2003)."""
 
+SEA_LEVEL_HPA, MILD_C = 1013.25, 12.0
+"""Air that bends the sun's light, unless told; hundredths of a degree. [hPa], [degC]  Status: engineering choice."""
+
 REFRACTION_DEG = 0.5667
 """Refraction at sunrise and sunset. [deg]  Status: source (NREL/TP-560-34302)."""
 
@@ -91,8 +94,8 @@ def zenith_deg(
     instants: Sequence[datetime],
     *,
     elevation_m: float = 0.0,
-    pressure_hPa: float = 1013.25,
-    air_C: float = 12.0,
+    pressure_hPa: float = SEA_LEVEL_HPA,
+    air_C: float = MILD_C,
 ) -> Array:
     """Give the sun's apparent zenith angle.
 
@@ -119,8 +122,8 @@ def _position(
     longitude_deg: float,
     instants: Sequence[datetime],
     elevation_m: float = 0.0,
-    pressure_hPa: float = 1013.25,
-    air_C: float = 12.0,
+    pressure_hPa: float = SEA_LEVEL_HPA,
+    air_C: float = MILD_C,
 ) -> tuple[Array, Array]:
     """Apparent zenith, and azimuth from north through east. [deg]."""
     if not (-90.0 <= latitude_deg <= 90.0 and -360.0 <= longitude_deg <= 360.0):
@@ -134,14 +137,44 @@ def _position(
     return np.asarray(found[0], dtype=np.float64), np.asarray(found[4], dtype=np.float64)
 
 
+@lru_cache(maxsize=64)
+def _sun_of_day(day: date) -> tuple[Array, Array, Array, Array]:
+    """Where the sun stands seen from the middle of the earth, several times an hour: the same for every place.
+
+    Sidereal time, right ascension, declination and parallax. [deg].
+    """
+    from pvlib import spa
+
+    first_s = datetime(day.year, day.month, day.day, tzinfo=UTC).timestamp()
+    part_s = 3600.0 / SAMPLES_PER_HOUR
+    seconds = first_s + part_s * (np.arange(24 * SAMPLES_PER_HOUR) + 0.5)
+    nowhere = (seconds, 0.0, 0.0, 0.0, SEA_LEVEL_HPA, MILD_C, DELTA_T_S, REFRACTION_DEG)
+    sidereal, ascension, declination = spa.solar_position(*nowhere, numthreads=1, sst=True)
+    away = np.asarray(spa.solar_position(*nowhere, numthreads=1, esd=True))[0]
+    return sidereal, ascension, declination, np.asarray(spa.equatorial_horizontal_parallax(away))
+
+
 @lru_cache(maxsize=2048)
 def _clear_day(latitude_deg: float, longitude_deg: float, day: date) -> tuple[Array, Array, Array]:
-    """Zenith, azimuth and clear-sky sun of a UTC day, (24, samples)."""
-    start_at = datetime(day.year, day.month, day.day, tzinfo=UTC)
-    part = 60.0 / SAMPLES_PER_HOUR
-    instants = [start_at + timedelta(minutes=part * (i + 0.5)) for i in range(24 * SAMPLES_PER_HOUR)]
-    zenith, azimuth = _position(latitude_deg, longitude_deg, instants)
+    """Zenith, azimuth and clear-sky sun of a UTC day, (24, samples).
+
+    The last steps of the algorithm of ``zenith_deg`` (NREL/TP-560-34302, 3.11 to 3.15), which depend on the place.
+    """
+    from pvlib import spa
+
+    sidereal, ascension, declination, parallax = _sun_of_day(day)
+    u = spa.uterm(latitude_deg)
+    x, y = spa.xterm(u, latitude_deg, 0.0), spa.yterm(u, latitude_deg, 0.0)
+    hour = spa.local_hour_angle(sidereal, longitude_deg, ascension)
+    moved = spa.parallax_sun_right_ascension(x, parallax, hour, declination)
+    lower = spa.topocentric_sun_declination(declination, x, y, parallax, moved, hour)
+    turned = spa.topocentric_local_hour_angle(hour, moved)
+    height = spa.topocentric_elevation_angle_without_atmosphere(latitude_deg, lower, turned)
+    height = height + spa.atmospheric_refraction_correction(SEA_LEVEL_HPA, MILD_C, height, REFRACTION_DEG)
+    south = spa.topocentric_astronomers_azimuth(turned, lower, latitude_deg)
     shape = (24, SAMPLES_PER_HOUR)
+    zenith = np.asarray(spa.topocentric_zenith_angle(height), dtype=np.float64)
+    azimuth = np.asarray(spa.topocentric_azimuth_angle(south), dtype=np.float64)
     return zenith.reshape(shape), azimuth.reshape(shape), clear_sky_W_m2(zenith).reshape(shape)
 
 
@@ -220,12 +253,15 @@ def sunbeams(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_
 
     sky = np.asarray(sky_frac, dtype=np.float64)
     first_at = start_at.astimezone(UTC)
-    hours = [first_at + timedelta(hours=i) for i in range(sky.size)]
+    first_on, last_on = first_at.date(), (first_at + timedelta(hours=max(sky.size - 1, 0))).date()
+    days = [first_on + timedelta(days=number) for number in range((last_on - first_on).days + 1)]
+    here = slice(first_at.hour, first_at.hour + sky.size)
     where = (round(latitude_deg, 1), round(longitude_deg, 1))
-    days = {at.date(): _clear_day(*where, at.date()) for at in hours}
-    zenith, azimuth, clear = (np.stack([days[at.date()][part][at.hour] for at in hours]) for part in range(3))
+    found = [_clear_day(*where, day) for day in days]
+    zenith, azimuth, clear = (np.concatenate([each[part] for each in found])[here] for part in range(3))
     level = clear * cloud_factor(sky)[:, None]
-    ordinal = np.array([at.timetuple().tm_yday for at in hours])[:, None] + np.zeros(SAMPLES_PER_HOUR, dtype=np.int64)
+    of_year = np.repeat([day.timetuple().tm_yday for day in days], 24)[here]
+    ordinal = np.broadcast_to(of_year[:, None], level.shape)
     split = irradiance.erbs(level, zenith, ordinal)
     return Sunbeams(zenith, azimuth, level, np.asarray(split["dni"]), np.asarray(split["dhi"]))
 

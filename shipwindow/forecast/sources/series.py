@@ -7,14 +7,17 @@ Must not know: what a series measures, its unit, or who published it. Neighbour:
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
+from shipwindow.errors import ForecastError
 from shipwindow.forecast.sources.reading import bad, short
 
 Array = NDArray[np.float64]
@@ -67,6 +70,18 @@ def duration(text: str, what: str) -> timedelta:
 
 def interval(text: object, what: str) -> tuple[datetime, datetime]:
     """Read "start/duration", "start/end" or "duration/end" as [start, end) in UTC."""
+    if isinstance(text, str):
+        with contextlib.suppress(ForecastError):  # read again below, to say it in the caller's words
+            return _interval_read_before(text)
+    return _read_interval(text, what)
+
+
+@lru_cache(maxsize=8192)  # the layers of a grid, and the grids of a morning, share their hours
+def _interval_read_before(text: str) -> tuple[datetime, datetime]:
+    return _read_interval(text, "an interval")
+
+
+def _read_interval(text: object, what: str) -> tuple[datetime, datetime]:
     if not isinstance(text, str) or len(text) > 120:
         raise bad(f"{what} {short(text)}", 'an interval such as "2026-03-04T15:00:00+00:00/PT3H"')
     if _RELATIVE.search(text):
