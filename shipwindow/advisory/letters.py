@@ -88,14 +88,12 @@ def _reasons(advice: OrderAdvice, scale: str) -> tuple[str, ...]:
     worst = details.worst
     if advice.advice != "hold" or worst is None:
         return ()
-    where = {"origin": "where the box starts", "hub": "at the sort hub", "destination": "at your end"}[worst.role]
+    if worst.side == "time":
+        return ("the box would be under way for longer than is good for your corals",)
+    where = {"origin": "on its way from us", "hub": "at the sort hub", "destination": "at your end"}[worst.role]
+    late = ", if it came a day late" if "held a day" in worst.leg else ""
     air = show_temperature(worst.air_C, scale)
-    return (
-        f"on the way the box would stand in air of {air} {where} ({worst.leg}); the water would get "
-        f"{SIDE_WORDS[worst.side]}"
-        if worst.side != "time"
-        else "the box would be under way for longer than is good for your corals",
-    )
+    return (f"the box would stand in air of {air} {where}{late}, and its water would get {SIDE_WORDS[worst.side]}",)
 
 
 def _options(advice: OrderAdvice | None) -> tuple[str, ...]:

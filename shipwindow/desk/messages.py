@@ -199,6 +199,8 @@ def _values(facts: Facts, messages: Messages, policy: Policy, shop_scale: Scale)
         "arrival_day": day_words(facts.arrival_day),
         "arrival_hour": hour(facts.delivered_at),
         "arrival": moment(facts.delivered_at),
+        "due": moment(late_at),
+        "has_due": late_at is not None,
         "new_arrival": moment(facts.new_delivered_at),
         "next_day": day_words(facts.next_day) if facts.next_day else "",
         "likely_days": [day_words(day) for day in facts.likely_days],

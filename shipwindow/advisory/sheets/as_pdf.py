@@ -36,6 +36,7 @@ def as_pdf(sheets: Sheets) -> tuple[bytes, tuple[str, ...]]:
     scratch = Canvas(sheets.paper, "", sheets.made_at)
     for sheet in sheets.sheets:
         _sheet_pages(canvas, scratch, sheets, sheet)
+    scratch.close()
     return canvas.raw(), tuple(canvas.missing)
 
 

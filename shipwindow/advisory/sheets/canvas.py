@@ -92,8 +92,17 @@ class Canvas:
         self.pdf.add_page()
 
     def raw(self) -> bytes:
-        """Give the finished document."""
-        return bytes(self.pdf.output())
+        """Give the finished document and let go of its fonts."""
+        raw = bytes(self.pdf.output())
+        self.close()
+        return raw
+
+    def close(self) -> None:
+        """Close the font files, which the library leaves open."""
+        for font in self.pdf.fonts.values():
+            opened = getattr(font, "ttfont", None)
+            if opened is not None:
+                opened.close()
 
     def face(self, face: Face, size_pt: float) -> None:
         """Choose a font."""

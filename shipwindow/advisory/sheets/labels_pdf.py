@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from shipwindow.advisory import view
 from shipwindow.advisory.sheets import words
-from shipwindow.advisory.sheets.canvas import Canvas, line_mm
+from shipwindow.advisory.sheets.canvas import SIZES_MM, Canvas, line_mm
 from shipwindow.advisory.sheets.record import BagLine, PackSheet, Sheets
 from shipwindow.errors import ConfigError
 from shipwindow.settings.desk_paper import Labels
@@ -69,12 +69,12 @@ def bag_labels_pdf(sheets: Sheets, labels: Labels, skip: int = 0) -> tuple[bytes
 
     Also gives what could not be printed whole, in words.
     """
-    canvas = Canvas(sheets.paper, f"{sheets.shop}: bag labels for {view.day_words(sheets.day)}", sheets.made_at)
-    grid = grid_for(labels, (canvas.width_mm, canvas.height_mm))
+    grid = grid_for(labels, SIZES_MM[sheets.paper])
     if not 0 <= skip < grid.columns * grid.rows:
         raise ConfigError(
             f"{skip} labels to leave free", f"0 to {grid.columns * grid.rows - 1}", "count the used labels of the page"
         )
+    canvas = Canvas(sheets.paper, f"{sheets.shop}: bag labels for {view.day_words(sheets.day)}", sheets.made_at)
     told: dict[str, None] = {}
     number = skip
     page = -1
