@@ -19,7 +19,21 @@ from typing import Annotated
 
 import typer
 
-from shipwindow.cli import advise, check, claims, demo, forecasts, init, messages, orders, sheets, watch
+from shipwindow.cli import (
+    advise,
+    check,
+    claims,
+    demo,
+    doctor,
+    forecasts,
+    init,
+    mail,
+    messages,
+    orders,
+    run,
+    sheets,
+    watch,
+)
 from shipwindow.errors import ShipwindowError
 
 EXIT_STOPPED = 130
@@ -72,6 +86,9 @@ sheets.register(app)
 app.add_typer(messages.app, name="messages")
 app.add_typer(claims.app, name="claims")
 app.add_typer(forecasts.app, name="forecasts")
+app.add_typer(mail.app, name="mail")
+run.register(app)
+doctor.register(app)
 
 
 _SOUTHERN = re.compile(r"-\d+(\.\d*)?\s*,")

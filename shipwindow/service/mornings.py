@@ -1,8 +1,8 @@
 """A shop's days, done: whatever is due, once, in order, and the letters on their way.
 
 For: ``Mornings.tick(now)``, asked as often as anybody likes; the clock is handed in. Must not know: timers
-(``clockwork``), terminals. Neighbours: ``timetable`` (what is due), ``runs`` (what was done), ``outbox`` and ``targets`` (letters),
-``shipwindow.advisory`` (the advisory itself).
+(``clockwork``), terminals. Neighbours: ``timetable`` (what is due), ``runs`` (what was done), ``outbox`` and
+``targets`` (letters), ``shipwindow.advisory`` (the advisory itself).
 
 Killed at any moment, the next tick does again what was not finished: the advisory's files are replaced whole, verdicts
 the book already knows are not written twice, and a letter is known to the outbox by its day and reader.

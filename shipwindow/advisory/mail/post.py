@@ -12,6 +12,7 @@ import smtplib
 import ssl
 from dataclasses import dataclass
 from email.message import EmailMessage
+from email.policy import SMTP
 from pathlib import Path
 from typing import Literal
 
@@ -81,7 +82,7 @@ def post(message: EmailMessage, mail: MailSettings, password: str) -> Posted:
             _expect(server.mail(sender), (250,))
             _expect(server.rcpt(reader), (250, 251))
             handed_over = True
-            _expect(server.data(message.as_bytes()), (250,))
+            _expect(server.data(message.as_bytes(policy=SMTP)), (250,))
             handed_over = False  # answered: what breaks while we say goodbye changes nothing
             return Posted("sent", "taken by the server")
     except (_NoEncryptionError, smtplib.SMTPException, OSError) as error:
