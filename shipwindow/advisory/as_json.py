@@ -15,7 +15,7 @@ SCHEMA_TITLE = "shipwindow advisory"
 
 def as_json(advisory: Advisory) -> str:
     """Write the advisory as JSON; the same advisory gives the same bytes."""
-    return json.dumps(advisory.model_dump(mode="json"), indent=2, ensure_ascii=False) + "\n"
+    return advisory.model_dump_json(indent=2) + "\n"
 
 
 def from_json(text: str) -> Advisory:
