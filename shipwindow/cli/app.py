@@ -21,16 +21,21 @@ import typer
 
 from shipwindow.cli import (
     advise,
+    arrivals,
+    calibrate,
     check,
     claims,
+    cost,
     demo,
     doctor,
+    fit,
     forecasts,
     init,
     mail,
     messages,
     orders,
     run,
+    season,
     sheets,
     watch,
 )
@@ -80,11 +85,16 @@ init.register(app)
 demo.register(app)
 advise.register(app)
 check.register(app)
+season.register(app)
+fit.register(app)
+cost.register(app)
 orders.register(app)
 watch.register(app)
 sheets.register(app)
 app.add_typer(messages.app, name="messages")
 app.add_typer(claims.app, name="claims")
+arrivals.register(app)
+calibrate.register(app)
 app.add_typer(forecasts.app, name="forecasts")
 app.add_typer(mail.app, name="mail")
 run.register(app)

@@ -87,6 +87,8 @@ class Trace:
     around: Around
     sensor: str = "water"
     start_known: bool = True  # the first reading lies near the shutting of the lid
+    legs: tuple[tuple[str, float, float], ...] = ()  # name, start and end in hours since the lid was shut
+    zone: str = "UTC"  # clock to show
     notes: tuple[str, ...] = ()
 
     @property
@@ -171,6 +173,7 @@ def trip_trace(
     weather: Mapping[Role, Forecast | ForecastError],
     settings: Settings,
     air: Readings | None = None,
+    zone: str = "UTC",
 ) -> Trace:
     """Build the trace of a trip: readings between lid shut and box opened, surroundings from the stored forecasts.
 
@@ -183,6 +186,7 @@ def trip_trace(
     weather : mapping               Forecast of each role as of the morning, or the error that stands for it.
     settings : Settings             As written, without calibration.
     air : Readings or None          By a logger on the outside of the box: then no forecast is needed.
+    zone : str                      Clock of the destination.
     """
     cut = _cut(readings, trip.start_at, trip.end_at, f"order {order}")
     covered = (cut.hours[-1] - cut.hours[0]) * 3600.0 / (trip.end_at - trip.start_at).total_seconds()
@@ -203,7 +207,12 @@ def trip_trace(
     else:
         around = forecast_around(trip, weather, settings)
     notes = cut.notes if around.air_C else (*cut.notes, f"kept, but not fitted: {around.says}")
-    return replace(cut, key=order, kind="trip", packed=packed, around=around, notes=notes)
+    legs = tuple((leg.name, _since_h(trip, leg.start_at), _since_h(trip, leg.end_at)) for leg in trip.legs)
+    return replace(cut, key=order, kind="trip", packed=packed, around=around, notes=notes, legs=legs, zone=zone)
+
+
+def _since_h(trip: Trip, at: datetime) -> float:
+    return (at - trip.start_at).total_seconds() / 3600.0
 
 
 def forecast_around(trip: Trip, weather: Mapping[Role, Forecast | ForecastError], settings: Settings) -> Around:
@@ -354,5 +363,6 @@ def _trace(record: dict[str, Any]) -> Trace:
     around["own"] = tuple((name, tuple(values)) for name, values in around["own"])
     around = {key: tuple(value) if isinstance(value, list) else value for key, value in around.items()}
     record["start_at"] = datetime.fromisoformat(record["start_at"])
+    record["legs"] = tuple((name, start, end) for name, start, end in record["legs"])
     record = {key: tuple(value) if isinstance(value, list) else value for key, value in record.items()}
     return Trace(packed=Packed(**packed), around=Around(**around), **record)
