@@ -231,18 +231,17 @@ def _shortlist(quick: Sequence[Assessed], kind: CargoKind, first_day: date | Non
 
 def _not_beaten(group: Sequence[Assessed]) -> list[Assessed]:
     """Leave out a packing that a simpler one of the same box is at least as good as, in all of the quick columns."""
-    kept = []
-    for one in group:
-        simpler = (
-            other
-            for other in group
-            if other.packing.box == one.packing.box
-            and (other.packing.plan.count, other.packing.load.ballast_kg)
-            < (one.packing.plan.count, one.packing.load.ballast_kg)
+    known = [(one, one.packing.plan.count, one.packing.load.ballast_kg, one.combined.tolist()) for one in group]
+    return [
+        one
+        for one, count, ballast_kg, chances in known
+        if not any(
+            (fewer, less_kg) < (count, ballast_kg)
+            and other.packing.box == one.packing.box
+            and all(a <= b for a, b in zip(least, chances, strict=True))
+            for other, fewer, less_kg, least in known
         )
-        if not any(bool((other.combined <= one.combined).all()) for other in simpler):
-            kept.append(one)
-    return kept
+    ]
 
 
 def _with_a_use(group: Sequence[Assessed], low_C: float, high_C: float) -> list[Assessed]:

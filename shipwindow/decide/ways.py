@@ -31,6 +31,7 @@ from shipwindow.trip import (
     expose,
     expose_many,
     plan_trip,
+    sort_hours,
 )
 
 SHORT_WAIT_RANGE_H = 0.5
@@ -87,6 +88,7 @@ class Ways:
             role: found for role, found in weather.items() if isinstance(found, Forecast)
         }
         self._tables: dict[int, DoubtTable] = {}
+        self._lateness: dict[tuple[object, ...], LateShares] = {}
 
     def table(self, members: Members) -> DoubtTable:
         """Doubts of these members with the errors of this shipment's forecasts."""
@@ -188,7 +190,13 @@ class Ways:
         weather = {delay: one for delay, one in zip(DELAYS, needed, strict=True) if isinstance(one, TripWeather)}
         # where the forecast does not reach to the end of the longest wait, the wait is left undrawn
         late = [one for one in around[len(DELAYS) :] if isinstance(one, TripWeather)]
-        lateness = late_shares(
-            on_time, self.usable, self.settings, self.table(members).forecast_K, members.count, self.shipment
-        )
+        lateness = self._late_shares(on_time, members)
         return Way(dict(zip(DELAYS, trips, strict=False)), weather, lateness, members, late[0] if late else None)
+
+    def _late_shares(self, on_time: Trip, members: Members) -> LateShares:
+        """Find the chances of being late, once for all commitments and hand-overs with the same hours of sorting."""
+        key = id(members), on_time.ship_day, tuple(sort_hours(on_time).items())
+        if key not in self._lateness:
+            errors = self.table(members).forecast_K
+            self._lateness[key] = late_shares(on_time, self.usable, self.settings, errors, members.count, self.shipment)
+        return self._lateness[key]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from shipwindow.trip.commitment import plan_trip
 from shipwindow.trip.doubts import DoubtTable, ExposureDoubt, tabulate
 from shipwindow.trip.exposure import MissingWeather, TripWeather, Weather, expose
-from shipwindow.trip.late import LateWeather, late_kinds, late_weather
+from shipwindow.trip.late import LateWeather, late_kinds, late_weather, sort_hours
 from shipwindow.trip.legs import DELAYS, Delay, Leg, NoTrip, Role, Trip
 from shipwindow.trip.many import expose_many
 from shipwindow.trip.shipment import BoxChoice, Shipment
@@ -30,5 +30,6 @@ __all__ = [
     "late_kinds",
     "late_weather",
     "plan_trip",
+    "sort_hours",
     "tabulate",
 ]

@@ -87,7 +87,7 @@ def late_kinds(
     .. [1] uncertainty.md 3, guided by cancelled passenger departures of 2013. Status: engineering choice.
     """
     found: dict[Role, NDArray[np.int64]] = {}
-    for role, (start_at, end_at) in _windows(trip).items():
+    for role, (start_at, end_at) in sort_hours(trip).items():
         forecast = weather.get(role)
         if forecast is not None:
             error_K = forecast_K.get(role, np.zeros((1, len(forecast.air_C))))
@@ -95,8 +95,21 @@ def late_kinds(
     return found
 
 
-def _windows(trip: Trip) -> dict[Role, tuple[datetime, datetime]]:
-    """Hours at each place during which aircraft and line-haul trucks move."""
+def sort_hours(trip: Trip) -> dict[Role, tuple[datetime, datetime]]:
+    """Give the hours at each place during which aircraft and line-haul trucks move.
+
+    Parameters
+    ----------
+    trip : Trip                       The on-time trip.
+
+    Returns
+    -------
+    dict                              From when until when, without the margin.
+
+    References
+    ----------
+    .. [1] As ``late_kinds``. Status: engineering choice.
+    """
     windows: dict[Role, tuple[datetime, datetime]] = {}
     for leg in trip.legs:
         if leg.role == "origin" and leg.surroundings in {"ramp", "truck"}:
@@ -118,7 +131,10 @@ def _worst(
     gusty = np.nan_to_num(forecast.gust_m_s[first:last], nan=0.0) >= late.gust_m_s
     humid = np.nan_to_num(forecast.humidity_frac[first:last], nan=0.0) >= FOG_FROM_FRAC
     calm = np.nan_to_num(forecast.wind_m_s[first:last], nan=np.inf) <= FOG_WIND_M_S
-    air_C = np.nan_to_num(forecast.air_C[first:last] + error_K[:, first:last], nan=np.inf)
-    icy = (rain & (air_C <= FREEZING_C)).any(axis=1)
     wet = bool((rain | gusty | (humid & calm)).any())
+    rainy = first + np.flatnonzero(rain)
+    if rainy.size == 0:
+        return np.full(error_K.shape[0], int(wet), dtype=np.int64)
+    # a gap compares as false: no ice is seen where no temperature is known
+    icy = (forecast.air_C[rainy] + error_K[:, rainy] <= FREEZING_C).any(axis=1)
     return np.where(icy, 2, 1 if wet else 0).astype(np.int64)
