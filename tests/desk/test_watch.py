@@ -24,7 +24,7 @@ from shipwindow.desk.records import Order
 from shipwindow.desk.retime import expected
 from shipwindow.desk.watch import follow
 from shipwindow.desk.watched import Watched
-from shipwindow.errors import MissingForecast
+from shipwindow.errors import ForecastError, MissingForecast
 from shipwindow.forecast.grid import Forecast
 from shipwindow.places import Place, find_place
 from shipwindow.settings.desk_file import ScanPoint
@@ -42,12 +42,13 @@ def utc(day: int, hour: int, minute: int = 0) -> datetime:
     return datetime(2026, 4, day, hour, minute, tzinfo=UTC)
 
 
-def forecast(place: Place, air_C: float, start_at: datetime = ISSUED, hours: int = 96, **more: float) -> Forecast:
+def forecast(place: Place, air_C: float, start_at: datetime = ISSUED, hot_C: float | None = None) -> Forecast:
     """Give constant weather, or with ``hot_C`` one that is hot from 10:00 to 20:00 central time."""
+    hours = 96
     air = np.full(hours, air_C)
-    if "hot_C" in more:
+    if hot_C is not None:
         clock = (start_at.hour - 5 + np.arange(hours)) % 24
-        air[(clock >= 10) & (clock < 20)] = more["hot_C"]
+        air[(clock >= 10) & (clock < 20)] = hot_C
     flat = np.full(hours, 0.5)
     return Forecast(
         "invented", "cell", start_at, start_at, air, flat * 4, flat, flat, flat * 8, flat * 0,
@@ -55,8 +56,14 @@ def forecast(place: Place, air_C: float, start_at: datetime = ISSUED, hours: int
     )  # fmt: skip
 
 
-def weather_of(far_C: float = 16.0, **more: float) -> dict[Role, Forecast | MissingForecast]:
-    return {"origin": forecast(ORIGIN, 24.0), "hub": forecast(HUB, 12.0), "destination": forecast(FAR, far_C, **more)}
+def weather_of(
+    far_C: float = 16.0, hot_C: float | None = None, start_at: datetime = ISSUED
+) -> dict[Role, Forecast | ForecastError]:
+    return {
+        "origin": forecast(ORIGIN, 24.0, start_at),
+        "hub": forecast(HUB, 12.0, start_at),
+        "destination": forecast(FAR, far_C, start_at, hot_C),
+    }
 
 
 @pytest.fixture(scope="session")
@@ -84,7 +91,7 @@ def watched(
     now: datetime,
     scans: Mapping[ScanPoint, datetime] | None = None,
     delay: str = "",
-    weather: Mapping[Role, Forecast | MissingForecast] | None = None,
+    weather: Mapping[Role, Forecast | ForecastError] | None = None,
     plan: Plan = PLAN,
 ) -> Watched:
     found = follow(order, plan, scans or {}, delay, (ORIGIN, HUB), weather or weather_of(), book.settings, now)
@@ -196,15 +203,12 @@ def test_kept_hours_fill_what_tomorrows_forecast_has_lost(book: Book, order: Ord
     places: dict[Role, Place] = {"origin": ORIGIN, "hub": HUB, "destination": FAR}
     whole = weather_of()
     keep_weather(book, {places[role]: one for role, one in whole.items()}, ISSUED)
-    later = {
-        role: forecast(place, one.air_C[0], utc(23, 6))
-        for (role, place), one in zip(places.items(), whole.values(), strict=True)
-    }  # type: ignore[union-attr]
+    later = weather_of(start_at=utc(23, 6))
     assert watched(book, order, now, weather=later).missing != ()
     filled = {role: filled_up(book, places[role], one, utc(22, 0), now) for role, one in later.items()}
-    assert watched(book, order, now, weather=filled).rows[0].chance == pytest.approx(
-        watched(book, order, now).rows[0].chance, abs=2e-3
-    )  # type: ignore[arg-type]
+    # 0.002: the forecast's error is taken to be smaller the newer its issue is
+    chance = watched(book, order, now).rows[0].chance
+    assert watched(book, order, now, weather=filled).rows[0].chance == pytest.approx(chance, abs=2e-3)
     first = filled["origin"]
     assert isinstance(first, Forecast)
     assert (first.start_at, first.issued_at) == (ISSUED, utc(23, 6))

@@ -12,7 +12,7 @@ from typing import Any
 from shipwindow.advisory import view
 from shipwindow.advisory.sheets import words
 from shipwindow.advisory.sheets.codes import code_svg
-from shipwindow.advisory.sheets.record import BagLine, Layer, PackSheet, Sheets
+from shipwindow.advisory.sheets.record import Layer, PackSheet, Sheets
 from shipwindow.advisory.sheets.worklist import hours
 
 SIDE_WIDE, SIDE_TALL, SIDE_TEXT = 110.0, 150.0, 250.0
@@ -30,13 +30,8 @@ def _template() -> Any:  # noqa: ANN401  Jinja2's own type, imported only when a
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    environment.globals.update(view=view, words=words, hours=hours, bag_rest=bag_rest)
+    environment.globals.update(view=view, words=words, hours=hours)
     return environment.get_template("sheets.html")
-
-
-def bag_rest(bag: BagLine) -> str:
-    """Say what stands under the coral in the bag list."""
-    return " · ".join(part for part in (bag.size, bag.kind, bag.bag, f"{words.volume(bag.water_m3)} water") if part)
 
 
 def as_html(sheets: Sheets) -> str:

@@ -7,6 +7,7 @@ that says so. Nothing is cut.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from shipwindow.advisory import view
@@ -161,23 +162,32 @@ class _Sheet:
             )
         at.y_mm += 2.6 * self.scale
 
-    def bag_mm(self, bag: BagLine, width_mm: float) -> float:
-        """Measure a row of the bag list. [mm]."""
-        return self.canvas.height_of(bag_title(bag), width_mm - 19.0, "bold", self.body_pt) + (
-            self.canvas.height_of(bag_rest(bag), width_mm - 19.0, "text", self.small_pt) + 1.4
-        )
+    def bag_mm(self, row: tuple[BagLine, str, str], width_mm: float) -> float:
+        """Measure a row of the bag list; a name is written by hand on a line no lower than a pen needs. [mm]."""
+        bag, title, rest = row
+        first_mm = self.canvas.height_of(title, width_mm - 19.0, "bold", self.body_pt)
+        first_mm = first_mm if bag.coral else max(first_mm, 5.4)
+        return first_mm + (self.canvas.height_of(rest, width_mm - 19.0, "text", self.small_pt) if rest else 0.0) + 1.4
 
-    def put_bag(self, at: Cursor, bag: BagLine) -> None:
+    def put_bag(self, at: Cursor, row: tuple[BagLine, str, str]) -> None:
         """Draw a row of the bag list: two squares, number, coral, bag and water."""
         canvas = self.canvas
+        bag, title, rest = row
         canvas.rule(at.x_mm, at.y_mm, at.x_mm + at.width_mm, 0.1)
         y_mm = at.y_mm + 0.5
         canvas.tick(at.x_mm, y_mm, self.body_pt)
         canvas.tick(at.x_mm + 5.0, y_mm, self.body_pt)
         canvas.put_right(at.x_mm + 17.0, y_mm, f"{bag.number}", "text", self.body_pt)
-        y_mm = canvas.put(at.x_mm + 19.0, y_mm, bag_title(bag), at.width_mm - 19.0, "bold", self.body_pt)
-        canvas.put(at.x_mm + 19.0, y_mm, bag_rest(bag), at.width_mm - 19.0, "text", self.small_pt)
-        at.y_mm += self.bag_mm(bag, at.width_mm)
+        if bag.coral:
+            y_mm = canvas.put(at.x_mm + 19.0, y_mm, title, at.width_mm - 19.0, "bold", self.body_pt)
+        else:
+            y_mm += max(line_mm(self.body_pt), 5.4)
+            if rest:  # with a rest below, the rule of the next row does not serve as the line to write on
+                canvas.rule(at.x_mm + 19.0, y_mm - 0.4, at.x_mm + at.width_mm * 0.8, 0.1)
+            canvas.put_right(at.x_mm + at.width_mm, at.y_mm + 0.5, bag.size, "text", self.small_pt)
+        if rest:
+            canvas.put(at.x_mm + 19.0, y_mm, rest, at.width_mm - 19.0, "text", self.small_pt)
+        at.y_mm += self.bag_mm(row, at.width_mm)
 
     def head(self) -> float:
         """Draw what stands over both columns; gives where they begin. [mm]."""
@@ -303,22 +313,12 @@ class _Sheet:
 
     def carton(self) -> str:
         """Join the lines for the carton."""
-        return " · ".join(self.sheet.carton_lines)
+        return f"On the carton: {' · '.join(self.sheet.carton_lines)}"
 
     def carton_mm(self) -> float:
         """Height of the lines for the carton. [mm]."""
         text_mm = self.canvas.height_of(self.carton(), self.canvas.inner_mm - 5.0, "bold", self.body_pt)
-        return line_mm(self.head_pt) + text_mm + 6.5
-
-
-def bag_title(bag: BagLine) -> str:
-    """Name the coral of a bag, or leave a line to write on."""
-    return bag.coral or "______________________________"
-
-
-def bag_rest(bag: BagLine) -> str:
-    """Say the rest of a bag's row."""
-    return " · ".join(part for part in (bag.size, bag.kind, bag.bag, f"{words.volume(bag.water_m3)} water") if part)
+        return text_mm + 6.0
 
 
 def _sheet_pages(canvas: Canvas, scratch: Canvas, sheets: Sheets, sheet: PackSheet) -> None:
@@ -334,7 +334,7 @@ def _columns(one: _Sheet) -> tuple[list[Section], list[Section]]:
     sheet = one.sheet
     left = [*_conditions(sheet), *(section for section in sheet.sections if section.place == "bags")]
     right = [section for section in sheet.sections if section.place == "box"]
-    left_mm = sum(one.bag_mm(bag, one.left_mm) for bag in sheet.bags)
+    left_mm = sum(one.bag_mm(row, one.left_mm) for row in words.bag_rows(sheet.bags)[1])
     left_mm += line_mm(one.head_pt) + line_mm(one.small_pt) + sum(one.section_mm(each, one.left_mm) for each in left)
     right_mm = one.picture_mm() + sum(one.section_mm(each, one.right_mm) for each in right)
     for section in sheet.sections:
@@ -392,16 +392,7 @@ def _draw(one: _Sheet) -> int:
             one.put_section(at, section)
 
     left_sections, right_sections = _columns(one)
-    water = words.volume(sheet.water_m3)
-    count = len(sheet.bags)
-    title = f"{count} {'bag' if count == 1 else 'bags'}, {water} of water"
-    left.y_mm = canvas.put(left.x_mm, left.y_mm, title, left.width_mm, "headbold", one.head_pt)
-    left.y_mm = canvas.put(left.x_mm, left.y_mm, "bagged · leak-tested", left.width_mm, "text", one.small_pt) + 0.6
-    for bag in sheet.bags:
-        turn(left, one.bag_mm(bag, left.width_mm))
-        one.put_bag(left, bag)
-    canvas.rule(left.x_mm, left.y_mm, left.x_mm + left.width_mm, 0.1)
-    left.y_mm += 3.0
+    _bag_list(one, left, turn)
     column(left, left_sections)
     left_page = canvas.pdf.page
     canvas.pdf.page = first
@@ -423,13 +414,28 @@ def _draw(one: _Sheet) -> int:
     return pages
 
 
+def _bag_list(one: _Sheet, at: Cursor, turn: Callable[[Cursor, float], None]) -> None:
+    """Draw the bags of the box, a row each."""
+    canvas, sheet = one.canvas, one.sheet
+    count = len(sheet.bags)
+    title = f"{count} {'bag' if count == 1 else 'bags'}, {words.volume(sheet.water_m3)} of water"
+    at.y_mm = canvas.put(at.x_mm, at.y_mm, title, at.width_mm, "headbold", one.head_pt)
+    shared, rows = words.bag_rows(sheet.bags)
+    said = " · ".join(part for part in (shared, "squares: bagged, leak-tested") if part)
+    at.y_mm = canvas.put(at.x_mm, at.y_mm, said, at.width_mm, "text", one.small_pt) + 0.6
+    for row in rows:
+        turn(at, one.bag_mm(row, at.width_mm))
+        one.put_bag(at, row)
+    canvas.rule(at.x_mm, at.y_mm, at.x_mm + at.width_mm, 0.1)
+    at.y_mm += 3.0
+
+
 def _tail(one: _Sheet, at: Cursor) -> None:
     """Draw the lines for the carton and the cautions across the page."""
     canvas, sheet = one.canvas, one.sheet
     height_mm = one.carton_mm() - 3.0
     canvas.frame(at.x_mm, at.y_mm, at.width_mm, height_mm, 0.3)
-    y_mm = canvas.put(at.x_mm + 2.5, at.y_mm + 1.0, "On the carton", at.width_mm - 5.0, "headbold", one.head_pt)
-    canvas.put(at.x_mm + 2.5, y_mm, one.carton(), at.width_mm - 5.0, "bold", one.body_pt)
+    canvas.put(at.x_mm + 2.5, at.y_mm + 1.2, one.carton(), at.width_mm - 5.0, "bold", one.body_pt)
     at.y_mm += height_mm + 2.0
     for line in sheet.cautions:
         at.y_mm = canvas.put(at.x_mm, at.y_mm, line, at.width_mm, "text", one.small_pt)

@@ -64,7 +64,7 @@ def cleaned(text: str) -> str:
 class Canvas:
     """A document under way; positions in millimetres from the upper left corner."""
 
-    def __init__(self, paper: Paper, title: str, made_at: datetime, margin_mm: float = 14.0) -> None:
+    def __init__(self, paper: Paper, title: str, made_at: datetime, margin_mm: float = 12.5) -> None:
         from fpdf import FPDF
 
         self.width_mm, self.height_mm = SIZES_MM[paper]

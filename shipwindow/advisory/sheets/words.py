@@ -67,6 +67,24 @@ def carton_lines(temperature: str) -> tuple[str, ...]:
     return ("LIVE ANIMALS", "live corals in sea water", "THIS WAY UP", temperature, "Open at once on arrival")
 
 
+def bag_rest(bag: BagLine) -> str:
+    """Say what one bag is beside its coral: kind, bag and water."""
+    return f"{bag.kind} · {bag.bag} · {volume(bag.water_m3)} water"
+
+
+def bag_rows(bags: Sequence[BagLine]) -> tuple[str, tuple[tuple[BagLine, str, str], ...]]:
+    """Part a bag list into what all bags share and (bag, coral with its size, the rest) for each.
+
+    A box of bags of one sort needs one line a bag; the sort is said once.
+    """
+    shared = {bag_rest(bag) for bag in bags}
+    same = shared.pop() if len(shared) == 1 and len(bags) > 1 else ""
+    rows = tuple(
+        (bag, ", ".join(part for part in (bag.coral, bag.size) if part), "" if same else bag_rest(bag)) for bag in bags
+    )
+    return f"each {same}" if same else "", rows
+
+
 def bag_section(bags: Sequence[BagLine], habits: Habits) -> Section:
     """Say how each bag is filled, closed and tested."""
     lines = []
