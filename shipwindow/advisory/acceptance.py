@@ -1,20 +1,24 @@
 """Answer a customer who asks whether, when and on which condition a box could come.
 
-For: the body of ``shipwindow.check``: accept, accept if, decline for now, or not known yet. It answers from the
-forecast alone, so it knows about a week. Must not know: order files, terminals. Neighbours: ``run`` (places and
-weather), ``decide``.
+For: the body of ``shipwindow.check``: accept, accept if, decline until, or not known yet. For the coming week it
+answers from the forecast; beyond it from past years at stations near enough, and where there are none it says that it
+does not know. Must not know: order files, terminals. Neighbours: ``run`` (places and weather), ``beyond`` (climate),
+``decide``.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Literal, cast, get_args
+from typing import cast, get_args
 
 from shipwindow import units
 from shipwindow.advisory import view
+from shipwindow.advisory.beyond import ASKABLE, Answer, Ruling, rule
+from shipwindow.advisory.climate import Climate, ClimateSaid
 from shipwindow.advisory.compose import compose
 from shipwindow.advisory.document import CAUTIONS, WHAT_IT_IS, OrderAdvice, Record, Scale
 from shipwindow.advisory.run import (
@@ -33,19 +37,21 @@ from shipwindow.desk import Order, Problem, hub_of, to_shipment
 from shipwindow.desk.orders import nearest, read_bags
 from shipwindow.desk.rates import read_rates
 from shipwindow.errors import ConfigError
+from shipwindow.forecast.grid import Forecast
 from shipwindow.places import Place, find_place
 from shipwindow.settings import Shop
 from shipwindow.settings.fields import HandoverName
 from shipwindow.settings.models import Settings
-from shipwindow.trip import Shipment
+from shipwindow.trip import Role, Shipment
 
-Answer = Literal["accept", "accept-if", "decline"]
 REACH_DAYS = 7
-ASKABLE: tuple[HandoverName, ...] = ("met", "depot")
 
 
 class Acceptance(Record):
-    """The answer for a place; ``answer`` is empty when the forecast does not reach or is missing."""
+    """The answer for a place; ``answer`` is empty when neither forecast nor climate can tell.
+
+    ``climate`` holds the shares of past days where they were asked.
+    """
 
     shop: str
     place: str
@@ -59,6 +65,7 @@ class Acceptance(Record):
     until: date | None
     reasons: tuple[str, ...]
     order: OrderAdvice | None
+    climate: ClimateSaid | None = None
     scale: Scale
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
@@ -81,7 +88,7 @@ def check(
     forecasts: Forecasts = None,
     progress: Progress | None = None,
 ) -> Acceptance:
-    """Say whether an order for a place could be accepted, from the forecast.
+    """Say whether an order for a place could be accepted, from the forecast or, for later days, from the climate.
 
     Parameters
     ----------
@@ -108,24 +115,32 @@ def check(
     if day < today:
         raise ConfigError(f"ship day {day}", f"{today} or later", "ask for a day to come")
     worth_cents = settings.shop.defaults.value_cents if value is None else units.cents(value)
-    order = _order(settings, destination, day, {"cargo": cargo, "handover": handover}, worth_cents)
+    order = asked_order(settings, destination, day, {"cargo": cargo, "handover": handover}, worth_cents)
     name = hub_of(destination, settings.lanes)
     hub = hub_place(settings, name)
     said = _Saying(opened, destination.label, day, now, (*notes, *destination.warnings))
-    if (day - today).days >= REACH_DAYS:
-        return said.unknown(
-            f"{view.day_words(day)} lies beyond the forecast; ask again {REACH_DAYS - 1} days before it"
-        )
     shipment = to_shipment(order, settings, origin, hub, day, read_rates(opened.folder, settings))
     if isinstance(shipment, Problem):
         raise ConfigError(shipment.read, shipment.expected, shipment.do)
+    if (day - today).days >= REACH_DAYS:
+        return _by_climate(Climate.of(opened, shipment), day, said, progress)
     with opened_forecasts(opened, forecasts) as source:
         weather = fetch(settings, [origin, hub, destination], source, now, progress)
     case = Case(opened, origin, {name: hub}, weather, now, day)
-    return _answer(case, shipment, said, any_day=on is None)
+    return _answer(case, shipment, said, progress, any_day=on is None)
 
 
-def _answer(case: Case, shipment: Shipment, said: _Saying, *, any_day: bool) -> Acceptance:
+def _by_climate(climate: Climate, day: date, said: _Saying, progress: Progress | None) -> Acceptance:
+    """Answer for a day that no forecast reaches."""
+    if not climate.covered:
+        return said.unknown(
+            f"{view.day_words(day)} lies beyond the forecast, and {climate.missing}; "
+            f"ask again {REACH_DAYS - 1} days before it"
+        )
+    return said.ruled(rule(climate, day, progress))
+
+
+def _answer(case: Case, shipment: Shipment, said: _Saying, progress: Progress | None, *, any_day: bool) -> Acceptance:
     verdict = case.decide([shipment])[0]
     if verdict.advice != "hold":
         return said.yes(verdict, case.on, verdict.conditions)
@@ -144,7 +159,23 @@ def _answer(case: Case, shipment: Shipment, said: _Saying, *, any_day: bool) -> 
         return said.unknown(
             f"does not know yet: {next(iter((*verdict.missing, *verdict.reasons)), 'a forecast is missing')}", verdict
         )
-    return said.no(verdict, case)
+    return said.no(verdict, case, _after(case, shipment, progress))
+
+
+def _after(case: Case, shipment: Shipment, progress: Progress | None) -> Ruling | None:
+    """Ask the climate what comes after the days that the forecast has answered for; None where it cannot tell."""
+    heights_m: dict[Role, float] = {}
+    places: dict[Role, Place] = {"origin": shipment.origin, "hub": shipment.hub, "destination": shipment.destination}
+    for role, place in places.items():
+        forecast = case.weather.get(place)
+        if isinstance(forecast, Forecast) and math.isfinite(forecast.elevation_m):
+            heights_m[role] = forecast.elevation_m
+    climate = Climate.of(case.shop, shipment, heights_m)
+    return rule(climate, _end_of_window(case), progress) if climate.covered else None
+
+
+def _end_of_window(case: Case) -> date:
+    return case.on + timedelta(days=min(case.settings.shop.calendar.window_days, REACH_DAYS))
 
 
 class _Saying:
@@ -158,14 +189,28 @@ class _Saying:
         says = "; ".join((f"accept for {view.day_words(day)}", *conditions))
         return self._made("accept-if" if conditions else "accept", says, verdict, conditions=conditions, ship_day=day)
 
-    def no(self, verdict: Verdict, case: Case) -> Acceptance:
-        days = case.settings.shop.calendar.window_days
-        until = date.fromordinal(case.on.toordinal() + min(days, REACH_DAYS))
-        says = (
-            f"decline until {view.day_words(until)}: no ship day before it is within the limits; "
-            "what comes after it does not know yet"
+    def no(self, verdict: Verdict, case: Case, after: Ruling | None) -> Acceptance:
+        until = _end_of_window(case)
+        why = "no ship day before it is within the limits"
+        if after is None or after.answer is None:
+            says = f"decline until {view.day_words(until)}: {why}; what comes after it does not know yet"
+            return self._made("decline", says, verdict, until=until)
+        if after.answer != "decline":
+            says = f"decline until {view.day_words(until)}: {why}; then {after.says}"
+            return self._made("decline", says, verdict, until=until, climate=after.climate)
+        says = f"{after.says}; no ship day before {view.day_words(until)} is within the limits either"
+        return self._made("decline", says, verdict, until=after.until, climate=after.climate)
+
+    def ruled(self, ruling: Ruling) -> Acceptance:
+        return self._made(
+            ruling.answer,
+            ruling.says,
+            None,
+            conditions=ruling.conditions,
+            ship_day=None,
+            until=ruling.until,
+            climate=ruling.climate,
         )
-        return self._made("decline", says, verdict, until=until)
 
     def unknown(self, says: str, verdict: Verdict | None = None) -> Acceptance:
         return self._made(None, says, verdict)
@@ -179,6 +224,7 @@ class _Saying:
         conditions: tuple[str, ...] = (),
         ship_day: date | None = None,
         until: date | None = None,
+        climate: ClimateSaid | None = None,
     ) -> Acceptance:
         settings = self.shop.settings
         order = compose(verdict, settings.shop.show.temperature) if verdict is not None else None
@@ -195,6 +241,7 @@ class _Saying:
             until=until,
             reasons=verdict.reasons if verdict is not None else (),
             order=order,
+            climate=climate,
             scale=settings.shop.show.temperature,
             cautions=(WHAT_IT_IS, *CAUTIONS),
             notes=self.notes,
@@ -211,9 +258,10 @@ def _known(text: str, names: Iterable[str], what: str) -> str:
     )
 
 
-def _order(
+def asked_order(
     settings: Settings, destination: Place, day: date, asked: Mapping[str, str | None], value_cents: int
 ) -> Order:
+    """Make the order somebody asks about: the shop's defaults with what was said."""
     usual = settings.shop.defaults
     cargo, handover = asked["cargo"], asked["handover"]
     return Order(

@@ -19,9 +19,11 @@ from rich.text import Text
 
 from shipwindow.advisory import view
 from shipwindow.advisory.document import Advisory, OrderAdvice, Scale
+from shipwindow.decide.explain import HANDOVER_WORDS
 
 if TYPE_CHECKING:
     from shipwindow.advisory.acceptance import Acceptance
+    from shipwindow.advisory.climate import ClimateSaid, Share
 
 FILE_WIDTH = 96
 NARROW_WIDTH = 78
@@ -162,6 +164,33 @@ def _hanging(mark: str, text: str, indent: int) -> RenderableType:
     return Padding(grid, (0, 0, 0, indent))
 
 
+def share_words(share: Share) -> str:
+    """Write a share of days with its interval: "90 % (42-99)"."""
+    if share.share is None:
+        return "not known"
+    return f"{100 * share.share:.0f} % ({100 * share.low:.0f}-{100 * share.high:.0f})"
+
+
+def print_climate(climate: ClimateSaid, console: Console) -> None:
+    """Print shares of past days, and the stations they come from."""
+    console.print()
+    span = f"{climate.around_days} days before and after {view.short_day(climate.around)}"
+    console.print(_hanging("", f"Past days with a plan within the limit, {span}, 95 % interval:", 2))
+    handovers = tuple(dict.fromkeys(share.handover for share in climate.shares))
+    table = Table(box=None, padding=(0, 2, 0, 0), show_edge=False, header_style="")
+    for heading in ("by", *(HANDOVER_WORDS[handover] for handover in handovers), "weeks", "against it"):
+        table.add_column(heading)
+    for commitment in dict.fromkeys(share.commitment for share in climate.shares):
+        row = [share for share in climate.shares if share.commitment == commitment]
+        against = dict.fromkeys(share.against for share in row if share.against)
+        weeks = max(share.weeks for share in row)
+        table.add_row(commitment, *(share_words(share) for share in row), str(weeks), ", ".join(against))
+    console.print(Padding(table, (0, 0, 0, 2)))
+    console.print(_hanging("", "Stations:", 2))
+    for station in climate.stations:
+        console.print(_hanging("-", station.says, 2))
+
+
 def print_acceptance(found: Acceptance, console: Console) -> None:
     """Print the answer to "may this order be accepted"."""
     word = {"accept": "accept", "accept-if": "accept if", "decline": "decline", None: "not known yet"}[found.answer]
@@ -172,6 +201,9 @@ def print_acceptance(found: Acceptance, console: Console) -> None:
         scale = found.scale
         lines = [line for line in view.sentences(order, scale) if line[0] not in {"Provided", "Note"}]
         console.print(Padding(_grid(lines), (1, 0, 0, 2)))
+    if found.climate is not None:
+        print_climate(found.climate, console)
     console.print()
-    for text in (*found.notes, *found.cautions):
+    climate_cautions = found.climate.cautions if found.climate is not None else ()
+    for text in (*found.notes, *climate_cautions, *found.cautions):
         console.print(_hanging("-", text, 0))

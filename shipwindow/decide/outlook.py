@@ -24,6 +24,7 @@ from shipwindow.decide.members import QUICK_WEIGHTS, Members, list_members
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
 from shipwindow.decide.risk import tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
+from shipwindow.errors import DomainError
 from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.settings.models import Settings
@@ -326,6 +327,8 @@ class _Look:
         one_day_late = total[:, 1:].max(axis=1)
         combined = (1.0 - late) * total[:, 0] + late * one_day_late
         heats, colds = ((1.0 - late) * each[:, 0] + late * each[:, 1:].max(axis=1) for each in (by_heat, by_cold))
+        if not np.isfinite(combined).all():  # a day without weather never comes here: this is the model's fault
+            raise DomainError("a chance of loss that is no number", "0 to 1", "report this with the command you ran")
         weights = QUICK_WEIGHTS[: members.count]
         return [
             (
