@@ -69,7 +69,15 @@ MUST = {
     "shipped": ("T-77", "10:30 am", "within 1 hour", "photo"),
     "delayed": ("Thursday, 5 March at 1:00 pm", "T-77", "shut and indoors", "does not cover delays"),
     "decline": ("Fort Collins", "Tuesday, 14 April", "nothing you did"),
-    "arrival": ("68 °F to 84 °F", "photo", "dim light", "float", "Thursday, 5 March at 3:00 pm", "qualified", "heat pack"),
+    "arrival": (
+        "68 °F to 84 °F",
+        "photo",
+        "dim light",
+        "float",
+        "Thursday, 5 March at 3:00 pm",
+        "qualified",
+        "heat pack",
+    ),
     "day-7": ("green staghorn", "alive, stressed, or lost"),
     "day-14": ("two weeks", "orange plate"),
 }
