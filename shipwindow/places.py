@@ -19,6 +19,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from shipwindow.errors import PlaceError
 
+FEW_POSTCODES = 200  # an index of all of them costs about as much as this many look-ups
 EARTH_RADIUS_KM = 6371.0088  # mean radius R1 of the WGS 84 ellipsoid (IUGG); status: memory
 
 _POSTCODE = re.compile(r"^(\d{5})(?:-?\d{4})?$")
@@ -120,12 +121,30 @@ def _zone_at(text: str, latitude_deg: float, longitude_deg: float) -> str:
     return _checked_zone(found)
 
 
-@lru_cache(maxsize=4096)
-def _from_postcode(postcode: str, zone: str | None) -> Place:
+@lru_cache(maxsize=1)
+def _every_row() -> dict[str, list[dict[str, Any]]]:
+    import zipcodes
+
+    every: Callable[[], list[dict[str, Any]]] = zipcodes.list_all
+    found: dict[str, list[dict[str, Any]]] = {}
+    for row in every():
+        found.setdefault(str(row["zip_code"]), []).append(row)
+    return found
+
+
+def _rows_of(postcode: str) -> list[dict[str, Any]]:
+    """Look a code up: the package searches its whole list each time, so that many codes are worth an index."""
+    if _from_postcode.cache_info().misses > FEW_POSTCODES:
+        return _every_row().get(postcode, [])
     import zipcodes
 
     matching: Callable[[str], list[dict[str, Any]]] = zipcodes.matching
-    rows = matching(postcode)
+    return matching(postcode)
+
+
+@lru_cache(maxsize=65536)
+def _from_postcode(postcode: str, zone: str | None) -> Place:
+    rows = _rows_of(postcode)
     if not rows:
         do = "check the number; a new ZIP code may be missing from the list: " + _WRITE
         raise PlaceError(f'ZIP "{postcode}"', "a ZIP code in use", do)

@@ -22,7 +22,7 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 
 from shipwindow.desk import Contact
-from shipwindow.desk.book import Book, By, open_book
+from shipwindow.desk.book import Book, By, imports, open_book
 from shipwindow.desk.book.exports import Leaving, as_csv, as_json, asides_csv
 from shipwindow.desk.book.imports import Imported, asides, drop_asides, import_file
 from shipwindow.desk.cells import defused, plain
@@ -132,7 +132,7 @@ def test_a_failure_half_way_leaves_the_book_as_it_was(book: Book, take: Take, mo
     def fail(*_: object, **__: object) -> None:
         raise RuntimeError("the light went out")
 
-    monkeypatch.setattr(Book, "keep_contact", fail)  # called after the events and states are written
+    monkeypatch.setattr(imports, "_keep_contacts", fail)  # called after the events and states are written
     with pytest.raises(RuntimeError):
         take(HEAD + ROWS)
     assert (book.entries(), book.events()) == ((), ())

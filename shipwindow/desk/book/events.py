@@ -28,7 +28,7 @@ def stamp(at: datetime) -> str:
 
 def instant(text: str) -> datetime:
     """Read what ``stamp`` wrote."""
-    return datetime.strptime(text, _STAMP).replace(tzinfo=UTC)
+    return datetime.fromisoformat(text).astimezone(UTC)
 
 
 @dataclass(frozen=True)
