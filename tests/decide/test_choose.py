@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 
 from shipwindow.decide import Verdict, decide, decide_many
 from shipwindow.decide.compose import say_disagreement
-from shipwindow.decide.explain import percent
+from shipwindow.decide.explain import percent, standing_words
 from shipwindow.decide.lateness import MORE_DAYS_SHARE
 from shipwindow.decide.verdict import RuleFinding, RulesVerdict
 from shipwindow.errors import MissingForecast, StaleForecast
@@ -256,6 +257,152 @@ def test_more_water_never_raises_the_cold_chance(
         assert best is not None
         chances.append(best.chance.on_time)
     assert chances[1] <= chances[0] + 1e-9
+
+
+@limits(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(air_C=st.floats(-15.0, 42.0), wall_cm=st.floats(2.0, 5.0))
+def test_a_thicker_wall_never_raises_a_chance(
+    settings: Settings,
+    ship: Make,
+    weather: Make,
+    box_choice: Make,
+    now: datetime,
+    tuesday: date,
+    air_C: float,
+    wall_cm: float,
+) -> None:
+    """Where all the way lies on one side of the band; between, a wall also keeps what is already wrong."""
+    chances = []
+    for wall_m in (wall_cm / 100, wall_cm / 100 + 0.01):
+        boxes = (box_choice(1.5, wall_m=wall_m),)
+        around = weather(origin=air_C, hub=air_C, destination=air_C)
+        best = decide(ship(boxes=boxes, commitment="next-morning"), around, _only_bare(settings), now, tuesday)
+        assert best.best_today is not None
+        chances.append(best.best_today.chance)
+    # in mild air the walls hold the warmth of the start, and warm water ages in the bag: a few thousandths
+    assert chances[1].on_time <= chances[0].on_time + 0.004
+    assert chances[1].one_day_late <= chances[0].one_day_late + 0.01
+
+
+@pytest.mark.parametrize("air_C", [-10.0, 5.0, 36.0, 41.0])
+def test_an_earlier_hour_never_raises_a_chance(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, air_C: float
+) -> None:
+    chances = []
+    around = weather(origin=air_C, hub=air_C, destination=air_C)
+    for commitment in ("next-morning", "next-noon", "next-evening", "second-day"):
+        best = decide(ship(commitment=commitment), around, _only_bare(settings), now, tuesday).best_today
+        assert best is not None
+        chances.append(best.chance.on_time)
+    assert chances == sorted(chances)
+
+
+def test_the_same_morning_gives_the_same_bytes(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    cases = [(ship(handover="porch-shade"), weather(hub=2.0)), (ship(1.0), weather(destination=34.0))]
+    first, second = (pickle.dumps(decide_many(cases, settings, now, tuesday)) for _ in range(2))
+    assert first == second
+
+
+@pytest.mark.parametrize("hub", [14.0, 8.0, 2.0, -4.0, -10.0])
+def test_what_flips_within_a_stated_doubt_is_no_plain_go(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, hub: float
+) -> None:
+    found = decide(ship(2.0), weather(hub=hub, destination=hub + 4), settings, now, tuesday)
+    flips = [doubt for doubt in found.doubts if doubt.flips]
+    if found.advice != "hold":
+        assert all(doubt.name == "wait" for doubt in flips)
+        assert not flips or found.conditions
+    else:
+        assert (
+            flips
+            or found.best_today is None
+            or found.best_today.chance.combined >= settings.shop.limits.near
+            or (found.rules is not None and found.rules.advice == "hold")
+            or found.best_today.chance.one_day_late >= settings.shop.limits.late_ceiling
+            or "waiting" in found.reasons[0]
+        )
+
+
+def test_the_chance_is_the_mean_of_joint_members_and_says_its_error(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    best = decide(ship(2.0), weather(hub=3.0, destination=6.0), settings, now, tuesday).best_today
+    assert best is not None
+    chance = best.chance
+    assert chance.members == settings.rules.members.count
+    assert 0.0 < chance.sampling_error < 0.03
+    assert chance.low < chance.combined < chance.high
+
+
+def test_a_closed_day_without_any_usable_forecast_says_what_is_missing(
+    settings: Settings, ship: Make, now: datetime, tuesday: date
+) -> None:
+    """Held anyway, yet the later days cannot be judged: that must not look like a day that was."""
+    calendar = settings.shop.calendar.model_copy(update={"blackout": (tuesday,)})
+    closed = settings.model_copy(update={"shop": settings.shop.model_copy(update={"calendar": calendar})})
+    old = StaleForecast("a grid 31 h old", "one under 30 h", "fetch again")
+    found = decide(ship(), {"origin": old, "hub": old, "destination": old}, closed, now, tuesday)
+    assert found.advice == "hold"
+    assert len(found.missing) == 3
+    assert "no ship day" in found.reasons[0]
+    assert found.worst is None
+
+
+def test_what_is_shown_of_another_day_says_so(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    calendar = settings.shop.calendar.model_copy(update={"blackout": (tuesday,)})
+    closed = settings.model_copy(update={"shop": settings.shop.model_copy(update={"calendar": calendar})})
+    found = decide(ship(), weather(hub=-3.0), closed, now, tuesday)
+    assert found.worst is not None
+    assert found.looked_at == tuesday + timedelta(days=1)
+    assert decide(ship(), weather(), settings, now, tuesday).looked_at == tuesday
+
+
+@pytest.mark.parametrize(
+    ("around", "expected"),
+    [
+        ({}, "without a pack"),
+        ({"hub": -20.0}, "Hold it"),
+        ({"destination": 39.0, "sky_frac": 0.0}, "Hold it"),
+    ],
+)
+def test_the_summary_is_made_of_the_numbers(
+    settings: Settings,
+    ship: Make,
+    weather: Make,
+    now: datetime,
+    tuesday: date,
+    around: dict[str, float],
+    expected: str,
+) -> None:
+    found = decide(ship(2.0, handover="porch-sun"), weather(**around), settings, now, tuesday)
+    assert 2 <= len(found.summary) <= 3
+    assert expected in found.summary[0]
+    assert found.worst is not None
+    assert found.worst.name in found.summary[1]
+    assert ("No stretch" in found.summary[1]) == (not found.worst.matters)
+    assert found.best_today is not None
+    if found.advice != "hold":
+        assert percent(found.best_today.chance.combined) in found.summary[0]
+
+
+def test_both_limits_are_said() -> None:
+    assert standing_words("near", 0.05, 0.15) == "over the limit of 5 %, under 15 % from where nothing goes"
+    assert standing_words("over", 0.05, 0.15) == "over 15 %, from where nothing goes"
+
+
+def test_other_hand_overs_the_customer_would_accept_are_tried(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """Left in the heat it is held; the customer's own other offer is named beside depot and door."""
+    hot = weather(destination=36.0, sky_frac=0.0)
+    shipment = ship(1.5, handover="porch-sun", handovers=("indoors",), commitment="next-morning")
+    found = decide(shipment, hot, settings, now, tuesday)
+    assert found.advice == "hold"
+    assert any(change.startswith("taken indoors") for change in found.changes), found.changes
 
 
 def _only_bare(settings: Settings) -> Settings:

@@ -1,0 +1,81 @@
+"""Money chooses among what is within the limit, never beyond it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+
+from shipwindow.decide import decide
+from shipwindow.decide.costs import expected_cents
+from shipwindow.settings.models import Settings
+
+Make = Callable[..., Any]
+
+
+def prices(morning: int, noon: int, evening: int, second: int) -> dict[tuple[str, str], int]:
+    names = ("next-morning", "next-noon", "next-evening", "second-day")
+    return {(name, "box"): cents for name, cents in zip(names, (morning, noon, evening, second), strict=True)}
+
+
+def test_expected_cost_is_price_plus_chance_times_loss(ship: Make) -> None:
+    """Worked row of trade.md 4.1: L = 205, p 0.018, a pack of 2: 2 + 3.69 = 5.69 on top of the label."""
+    shipment = ship(loss_cents=20500)
+    assert expected_cents(4000 + 200, 0.018, shipment) == 4569
+    assert expected_cents(None, 0.018, shipment) is None
+    assert expected_cents(0, 0.5, ship(value_cents=30000)) == 15000, "without a told loss the value is lost"
+
+
+def test_the_cheaper_label_is_taken_where_it_is_as_safe(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    costs = prices(6000, 5500, 4000, 9900)
+    found = decide(ship(prices=costs, loss_cents=20500), weather(), settings, now, tuesday)
+    assert found.plans is not None
+    assert found.chosen is not None
+    assert found.chosen.commitment == "next-evening"
+    assert found.plans.cheapest == found.chosen
+    assert found.chosen.price_cents == 4000
+    unpriced = decide(ship(), weather(), settings, now, tuesday)
+    assert unpriced.plans is not None
+    assert unpriced.plans.cheapest is None
+    assert unpriced.plans.safest is not None
+    assert unpriced.plans.simplest is not None
+    assert unpriced.plans.simplest.plan.name == "none"
+
+
+def test_no_price_makes_a_box_over_the_limit_go(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """A hot landing: by end of day is far over the limit and free of charge, the early label dear; nothing changes."""
+    hot = weather(origin=24.0, hub=24.0, destination=33.0, sky_frac=0.0)
+    plain = decide(ship(2.0), hot, settings, now, tuesday)
+    bribed = decide(ship(2.0, prices=prices(50000, 50000, 0, 0), loss_cents=100), hot, settings, now, tuesday)
+    for found in (plain, bribed):
+        assert found.best_today is not None
+    assert bribed.plans is not None
+    for option in (bribed.chosen, bribed.plans.cheapest):
+        assert option is None or option.chance.combined < settings.shop.limits.within
+    assert bribed.advice == plain.advice or bribed.chosen is not None
+
+
+@pytest.mark.parametrize("loss_cents", [100, 50000])
+def test_a_dearer_loss_buys_the_safer_plan(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, loss_cents: int
+) -> None:
+    """Two labels 20 apart: with nothing to lose the cheap one, with much to lose the safe one (buy iff dp L > dC)."""
+    chilly = weather(origin=12.0, hub=8.0, destination=9.0)
+    costs = prices(4020, 4015, 4000, 4000)
+    found = decide(ship(2.5, prices=costs, loss_cents=loss_cents), chilly, settings, now, tuesday)
+    assert found.plans is not None
+    assert found.plans.cheapest is not None
+    cheapest, safest = found.plans.cheapest, found.plans.safest
+    assert safest is not None
+    assert cheapest.chance.combined < settings.shop.limits.within
+    saved = (safest.expected_cents or 0) - (cheapest.expected_cents or 0)
+    assert saved >= 0
+    if loss_cents > 10000:
+        gap = (cheapest.chance.combined - safest.chance.combined) * loss_cents
+        assert gap <= (safest.price_cents or 0) + 400 - (cheapest.price_cents or 0) + 1
