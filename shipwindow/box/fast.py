@@ -269,6 +269,7 @@ def _case_numbers(lanes: Lanes, laws: Array | None) -> Array:
         coefs.liquid_J_K,
         coefs.latent_J,
         coefs.cold_start_J,
+        coefs.bag_spread_frac,
     )
     table = np.empty((cases, len(columns) + LAW_NUMBERS))
     for number, column in enumerate(columns):

@@ -208,6 +208,8 @@ class Load:
     stay upright. ``bag_layers`` counts the bags one in another. ``liner`` says what a tied liner bag encloses:
     "bags" leaves the pack outside it, "all" starves a warmer. ``contact_factor`` and ``fill_factor`` scale the
     resistances between water and wall and over the bags, as tests of the shop's own packing have taught.
+    ``bag_spread_frac`` is how much nearer than the mean the outermost bag is to the outside; doses and hours outside
+    the band are those of that bag. 0 counts the mean.
     """
 
     box: Box
@@ -220,6 +222,7 @@ class Load:
     liner: Literal["none", "bags", "all"] = "none"
     contact_factor: float = 1.0
     fill_factor: float = 1.0
+    bag_spread_frac: float = 0.0
 
     def __post_init__(self) -> None:
         """Refuse a load without water, or with more than the box holds."""
@@ -229,6 +232,7 @@ class Load:
         _check("layers of a bag", self.bag_layers, 1, 6, "")
         _check("factor on the contact resistance", self.contact_factor, 0.01, 100.0, "")
         _check("factor on the fill's resistance", self.fill_factor, 0.01, 100.0, "")
+        _check("spread of the bags", self.bag_spread_frac, 0.0, 0.5, "")
         if any(count < 0 for _, count in self.bags):
             raise DomainError("a negative count of bags", "0 or more of each bag", "correct the bag list")
         if self.water_m3 <= 0.0:

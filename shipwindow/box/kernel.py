@@ -247,7 +247,7 @@ def _run_blocks(
                 go_cold(state, constant, by_length, around, at, whole_s, now)
             before_s = whole_s
             if pieces[piece, 3] == 1:
-                count_up(state, constant, F(at_s - counted_s))
+                count_up(state, constant, around, F(at_s - counted_s))
                 counted_s = at_s
             if piece % r.PIECES_TO_SUM == 0 or piece == count_pieces - 1:
                 count_heat(state, came)

@@ -206,6 +206,7 @@ def begin(case: Floats, opened_s: float, state: Floats, constant: Floats, j: Any
     constant[r.COLD_GATE + j] = case[r.I_COLD_RATE] * (case[r.I_COLD_1H] - case[r.I_COLD_FROM])
     constant[r.BAG_AT + j], constant[r.BAG_RATE + j] = case[r.I_BAG_AT], case[r.I_BAG_RATE]
     constant[r.SAFE_LOW + j], constant[r.SAFE_HIGH + j] = case[r.I_SAFE_LOW], case[r.I_SAFE_HIGH]
+    constant[r.SPREAD + j] = case[r.I_SPREAD]
     # from here on a side has something to count
     constant[r.HOT_REACH + j] = min(case[r.I_HOT_FROM], case[r.I_SAFE_HIGH])
     constant[r.COLD_REACH + j] = max(case[r.I_COLD_FROM], case[r.I_SAFE_LOW])

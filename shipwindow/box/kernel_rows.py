@@ -54,20 +54,20 @@ def compiled(function: Compiled) -> Compiled:
 (
     Y0, Y1, Y2, Y3, WATER, LOW, HIGH, COUNTED, SPENT, STARTING, PER_AIR, AIR_HELD, CONTENT, PACK,
     LOW_AT, HIGH_AT, HEAT_DOSE, COLD_DOSE, BAG, OVER, UNDER, WALL_J, OXYGEN, LAST_W, SLOPE_W, GIVEN_J, PRESSURE,
-    BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W, BURN_W, LEFT, READY_W, MOST_W, AREA, LINE_FROM, LINE_TO,
-) = (U(row * LANES) for row in range(39))  # fmt: skip
-STATE_ROWS = 39
+    BUOYANT, HEAD, PLACE, BASE, MEAN_LOSS_W, BURN_W, LEFT, READY_W, MOST_W, AREA, LINE_FROM, LINE_TO, UP_K, DOWN_K,
+) = (U(row * LANES) for row in range(41))  # fmt: skip
+STATE_ROWS = 41
 STATE_OF_CASE = (8, 14, 14)
-# constants of a lane: first those of any kind (30), then of warmers (11), then of cold packs (5)
+# constants of a lane: first those of any kind (31), then of warmers (11), then of cold packs (5)
 (
     H0, H1, H2, H3, E0, E1, E2, E3, P0, P1, P2, P3,
     G_NOMINAL, FACTOR, R_WALL, PER_OUTER,
     HOT_FROM, HOT_AT, HOT_RATE, HOT_GATE, COLD_FROM, COLD_AT, COLD_RATE, COLD_GATE, BAG_AT, BAG_RATE, SAFE_LOW,
-    SAFE_HIGH, HOT_REACH, COLD_REACH, FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS, TURNING,
-    SUPPLY, AIR_M3, MELTS, SOLID, LIQUID, LATENT, G_PACK,
-) = (U(row * LANES) for row in range(46))  # fmt: skip
-CONSTANT_ROWS = 46
-CONSTANTS_OF_KIND = (30, 41, 46)
+    SAFE_HIGH, HOT_REACH, COLD_REACH, SPREAD, FULL_W, ENERGY, PER_ENERGY, ORDER, LEAK, DIFFUSION, INERTIAL, VISCOUS,
+    TURNING, SUPPLY, AIR_M3, MELTS, SOLID, LIQUID, LATENT, G_PACK,
+) = (U(row * LANES) for row in range(47))  # fmt: skip
+CONSTANT_ROWS = 47
+CONSTANTS_OF_KIND = (31, 42, 47)
 # constants of a lane for one length of piece: of any kind (24), with a pack (37), with a warmer (39)
 (
     GONE0, KEEP1, KEEP2, KEEP3, ES0, ES1, ES2, ES3, EM0, EM1, EM2, EM3, A_EE,
@@ -87,11 +87,11 @@ WEATHER_ROWS = 4
 (
     I_WATER, I_HEAD, I_WALL, I_WARMER, I_FILM_LOW, I_FILM_HIGH, I_START, I_FULL_W,
     I_ENERGY, I_ORDER, I_START_UP_S, I_AIR, I_LEAK, I_DIFFUSION, I_INERTIAL, I_VISCOUS, I_TURNING, I_SPENT,
-    I_MELTS, I_SOLID, I_LIQUID, I_LATENT, I_CONTENT,
+    I_MELTS, I_SOLID, I_LIQUID, I_LATENT, I_CONTENT, I_SPREAD,
     I_HOT_FROM, I_HOT_1H, I_HOT_RATE, I_COLD_FROM, I_COLD_1H, I_COLD_RATE, I_BAG_AT, I_BAG_RATE,
     I_SAFE_LOW, I_SAFE_HIGH,
-) = range(33)  # fmt: skip
-CASE_COLUMNS = 33
+) = range(34)  # fmt: skip
+CASE_COLUMNS = 34
 # columns of the conductances of a case under a wall factor
 G_WE, G_HE, G_WH, G_PH, G_R_WALL, G_OUTER, G_FACTOR, G_WA = range(8)
 CONDUCTANCES = 8

@@ -286,10 +286,11 @@ def go_heat(
 
 # ---------------------------------------------------------------------------- what comes of it
 @compiled
-def count_up(s: Floats, c: Floats, since_s: Any) -> None:
+def count_up(s: Floats, c: Floats, x: Floats, since_s: Any) -> None:
     """Count what the water met since it was last counted, taken as a straight line of its slope and its mean.
 
-    A side no lane reached is left out: it would add nothing but zeros.
+    Doses and hours are those of the outermost bag, which is nearer than the mean to the outside as it is now. A side no
+    lane reached is left out: it would add nothing but zeros.
     """
     part_h, per_s = since_s * r.PER_H, r.ONE / since_s
     hot = cold = 0
@@ -302,24 +303,31 @@ def count_up(s: Floats, c: Floats, since_s: Any) -> None:
         s[r.LINE_FROM + j], s[r.LINE_TO + j] = first, last
         most = last if last > first else first
         least = first if last > first else last
-        hot |= 1 if most > c[r.HOT_REACH + j] else 0
-        cold |= 1 if least < c[r.COLD_REACH + j] else 0
+        up = c[r.SPREAD + j] * (x[r.WET + j] - middle)
+        down = -up if up < r.ZERO else r.ZERO
+        up = up if up > r.ZERO else r.ZERO
+        s[r.UP_K + j], s[r.DOWN_K + j] = up, down
+        hot |= 1 if most + up > c[r.HOT_REACH + j] else 0
+        cold |= 1 if least - down < c[r.COLD_REACH + j] else 0
         bag_rate = c[r.BAG_RATE + j]
         wide = half * bag_rate
         wide *= wide * r.LN2_SQUARED_SIXTH
         s[r.BAG + j] += part_h * _exp2_within(bag_rate * (middle - c[r.BAG_AT + j])) * (r.ONE + wide)
     if hot:
-        _count_side(s, c, part_h, r.ONE, r.SAFE_HIGH, r.HOT_FROM, r.HOT_AT, r.HOT_RATE, r.HOT_GATE, r.OVER, r.HEAT_DOSE)
+        _count_side(
+            s, c, part_h, r.ONE, r.UP_K, r.SAFE_HIGH, r.HOT_FROM, r.HOT_AT, r.HOT_RATE, r.HOT_GATE, r.OVER, r.HEAT_DOSE
+        )
     if cold:
         _count_side(
-            s, c, part_h, -r.ONE, r.SAFE_LOW, r.COLD_FROM, r.COLD_AT, r.COLD_RATE, r.COLD_GATE, r.UNDER, r.COLD_DOSE
-        )
+            s, c, part_h, -r.ONE, r.DOWN_K, r.SAFE_LOW, r.COLD_FROM, r.COLD_AT, r.COLD_RATE, r.COLD_GATE, r.UNDER,
+            r.COLD_DOSE,
+        )  # fmt: skip
 
 
 @compiled
 def _count_side(
-    s: Floats, c: Floats, part_h: Any, sign: Any, safe: Any, gate_at: Any, at_1h: Any, rate_at: Any, gate: Any,
-    hours: Any, dose: Any,
+    s: Floats, c: Floats, part_h: Any, sign: Any, further: Any, safe: Any, gate_at: Any, at_1h: Any, rate_at: Any,
+    gate: Any, hours: Any, dose: Any,
 ) -> None:  # fmt: skip
     """Count hours and dose on the warm side (sign 1) or the cold side (sign -1)."""
     for lane in range(LANES):
@@ -327,7 +335,7 @@ def _count_side(
         first, last = s[r.LINE_FROM + j], s[r.LINE_TO + j]
         change = last - first
         span = change if change > r.ZERO else -change
-        most = r.HALF * (sign * (first + last) + span)
+        most = r.HALF * (sign * (first + last) + span) + s[further + j]
         per_K = r.ONE / (span if span > r.LEAST_SPAN_K else r.LEAST_SPAN_K)
         # share of the part beyond the band, and beyond the gate
         beyond = (most - sign * c[safe + j]) * per_K

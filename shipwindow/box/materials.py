@@ -103,6 +103,14 @@ PAPER_RHO_KG_M3 = Constant(930.0, "kg/m3", "Incropera et al., table A.3, paper",
 AIR_CP_J_KGK = Constant(1006.0, "J/(kg K)", "dry air, CoolProp", "source", 1005.0, 1013.0)
 AIR_RHO_KG_M3 = Constant(1.184, "kg/m3", "dry air at 25 C, CoolProp", "source", 1.1, 1.3)
 BALLAST_LAYER_M = Constant(0.025, "m", "a flat layer of floor area by one inch", "common-practice", 0.015, 0.05)
+BAG_SPREAD_FRAC = Constant(
+    0.05,
+    "of the gap between water and outside",
+    "corner bag against centre bag in the 3-D box 2-7 %, 15 % with water at rest: docs/science/network-against-3d.md",
+    "engineering choice",
+    0.02,
+    0.15,
+)
 BAG_SPREAD_K = Constant(
     2.5,
     "K",

@@ -97,6 +97,8 @@ class Coefficients:
     liquid_J_K: Array
     latent_J: Array
     cold_start_J: Array
+    # of the outermost bag, where doses are counted
+    bag_spread_frac: Array
 
     def take(self, rows: NDArray[np.intp]) -> Coefficients:
         """Pick some cases."""
@@ -174,7 +176,7 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
     pack = _describe_plans(plan_rows)[:, plan_of]
     (water, head_fill, air_m3, wall, a_wall, a_fill, a_bare, a_in, a_out, gw10, carton_m, lid_m, leak, panel) = box[:14]
     (foam_wall, foam_bare, layers, permeation, gap, joint, joint_depth, below, two) = box[14:23]
-    ua, more_air, contact, fill = box[23:]
+    ua, more_air, contact, fill, bag_spread = box[23:]
     (faces, board, warmer, pack_m3, heat, energy, rate, order, start_up, wrap, hole) = pack[:11]
     (cold, melts, solid, liquid, latent, start_J, cut_out) = pack[11:]
     still = R_INSIDE_M2K_W
@@ -227,6 +229,7 @@ def coefficients(loads: Sequence[Load], plans: Sequence[PackPlan]) -> Coefficien
         liquid_J_K=liquid,
         latent_J=latent,
         cold_start_J=start_J,
+        bag_spread_frac=bag_spread,
     )
 
 
@@ -317,6 +320,7 @@ def _describe_loads(loads: list[Load]) -> Array:
                 box.supply_factor,
                 load.contact_factor,
                 load.fill_factor,
+                load.bag_spread_frac,
             )
         )
     return np.array(rows, dtype=np.float64).T
