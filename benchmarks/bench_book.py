@@ -53,7 +53,8 @@ class OrderBook:
             steps: dict[str, Callable[[], object]] = {
                 "import, first time": lambda: import_file(book, self.file, by=BY),
                 "import, same file again": lambda: import_file(book, self.file, by=BY),
-                "list": book.entries,
+                "list": book.listing,
+                "read as they stand": book.entries,
                 "read and check every order": book.read,
                 "export as CSV": lambda: as_csv([Leaving(entry) for entry in book.entries()]),
                 "rebuild the states from the log": book.rebuild,

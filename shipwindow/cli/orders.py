@@ -158,30 +158,24 @@ def _list(*, shop: ShopOption, state: StatesOption = None, as_json: JsonOption =
     from shipwindow.desk.book.exports import Leaving, record
 
     with opened(shop) as book:
-        entries = book.entries(read_states(state))
+        wanted = read_states(state)
+        if as_json:
+            entries = book.entries(wanted)
+            said = {listed.order: listed.advice or None for listed in book.listing(wanted)}
+            records = [record(Leaving(entry)) | {"advice": said[entry.order]} for entry in entries]
+            show_json(json.dumps(records, indent=2, ensure_ascii=False))
+            return
+        listing = book.listing(wanted)
         words = {name: each.says for name, each in book.settings.desk.state.items()}
-    if as_json:
-        records = [record(Leaving(entry)) | {"advice": _advice(entry)} for entry in entries]
-        show_json(json.dumps(records, indent=2, ensure_ascii=False))
-        return
     rows = [
-        (
-            entry.order,
-            words.get(entry.state, entry.state),
-            entry.cells.get("destination", ""),
-            entry.cells.get("cargo", "") or (f"{len(entry.pieces)} corals" if entry.pieces else ""),
-            _advice(entry) or "",
-        )
-        for entry in entries
+        (each.order, words[each.state], each.destination, each.cargo or _corals(each.corals), each.advice)
+        for each in listing
     ]
     tell(_table(("order", "state", "to", "cargo", "last advised"), rows) if rows else "no orders")
 
 
-def _advice(entry: Entry) -> str | None:
-    if entry.advice is None:
-        return None
-    way = f", {entry.advice['commitment']}" if entry.advice.get("commitment") else ""
-    return f"{entry.advice['advice']} for {entry.advice['day']}{way}"
+def _corals(count: int) -> str:
+    return f"{count} coral{'s' if count > 1 else ''}" if count else ""
 
 
 def _table(head: Iterable[str], rows: Iterable[tuple[str, ...]]) -> str:

@@ -8,8 +8,9 @@ does), ``states`` (what may follow what), ``orders`` (reads what is written).
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from types import TracebackType
@@ -39,6 +40,18 @@ from shipwindow.settings import Shop, load_shop
 from shipwindow.settings.desk_file import ScanPoint, StateName
 from shipwindow.settings.models import Settings
 from shipwindow.store import atomic, check_store, explained, open_store
+
+
+@dataclass(frozen=True)
+class Listed:
+    """What a list shows of an order."""
+
+    order: str
+    state: StateName
+    destination: str
+    cargo: str
+    corals: int
+    advice: str
 
 
 def open_book(shop: Shop | Path | str) -> Book:
@@ -87,6 +100,19 @@ class Book:
         wanted = None if states is None else set(states)
         return tuple(
             entry_of(row, tuple(pieces.get(row["order_id"], ())))
+            for row in rows
+            if wanted is None or row["state"] in wanted
+        )
+
+    def listing(self, states: Iterable[StateName] | None = None) -> tuple[Listed, ...]:
+        """Give what a list shows of each order, without reading the rest of it: for books of many thousands."""
+        rows = self._rows(
+            "select o.order_id, o.state, o.destination, o.cargo, o.advice, count(l.number) as corals from book_order o "
+            "left join book_line l on l.order_id = o.order_id group by o.order_id order by o.rowid"
+        )
+        wanted = None if states is None else set(states)
+        return tuple(
+            Listed(row["order_id"], row["state"], row["destination"], row["cargo"], row["corals"], _said(row["advice"]))
             for row in rows
             if wanted is None or row["state"] in wanted
         )
@@ -386,6 +412,15 @@ class Book:
     def _rows(self, query: str, values: tuple[Any, ...] = ()) -> Iterator[dict[str, Any]]:
         with explained(self.path):
             yield from self.store.query(query, values)
+
+
+def _said(advice: str) -> str:
+    """Say a verdict in a few words, from the row that holds it."""
+    if not advice:
+        return ""
+    body = json.loads(advice)
+    way = f", {body['commitment']}" if body.get("commitment") else ""
+    return f"{body['advice']} for {body['day']}{way}"
 
 
 def _refusal(problems: Sequence[Problem]) -> ConfigError:
