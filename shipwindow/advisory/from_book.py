@@ -13,12 +13,14 @@ from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from shipwindow.advisory.document import Advisory, OrderAdvice
-from shipwindow.advisory.run import advise, asked_day, check_now, open_shop, ship_day
+from shipwindow.advisory.run import Found, advise, asked_day, check_now, open_shop, origin_of, ship_day
 from shipwindow.advisory.weather import Forecasts, Progress
 from shipwindow.desk.book import ADVISED, Book, By, Plan, open_book
-from shipwindow.desk.book.weather import keep_weather
+from shipwindow.desk.book.weather import filled_up, keep_weather
+from shipwindow.forecast.grid import Forecast
 from shipwindow.settings import Shop
 
 WHO = "the advisory"
@@ -58,7 +60,7 @@ def advise_from_book(
             now,
             on,
             progress=progress,
-            on_weather=lambda found: keep_weather(book, found, now),
+            completed=lambda found: _with_kept_hours(book, found, _start_of(day, opened), now),
         )
         by = By(now, WHO)
         said = {advice.order: body_of(advice, advisory) for advice in advisory.orders}
@@ -66,6 +68,24 @@ def advise_from_book(
         if move:
             _move(book, said, by)
     return advisory
+
+
+def _with_kept_hours(book: Book, found: Found, since: datetime, now: datetime) -> Found:
+    """Keep the hours of this weather, and put in those of today that it no longer holds.
+
+    A box whose lid was shut at one is on its way at three, and some services forecast from now on only. What is to come
+    is the new forecast's to say, and a place without one stays without.
+    """
+    keep_weather(book, found, now)
+    return {
+        place: filled_up(book, place, one, since, now) if isinstance(one, Forecast) and one.start_at > since else one
+        for place, one in found.items()
+    }
+
+
+def _start_of(day: date, shop: Shop) -> datetime:
+    """Give the hour in which the lid is shut on a day, on the shop's clock."""
+    return datetime.combine(day, shop.settings.shop.bench.lid_shut, ZoneInfo(origin_of(shop.settings).zone))
 
 
 def _move(book: Book, said: Mapping[str, Mapping[str, Any]], by: By) -> None:

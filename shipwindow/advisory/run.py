@@ -25,6 +25,7 @@ from shipwindow.advisory.document import (
     ProblemSaid,
 )
 from shipwindow.advisory.preflight import check_ranges
+from shipwindow.advisory.side_by_side import Helpers, helpers
 from shipwindow.advisory.weather import Forecasts, Progress, credits_of, fetch, not_asked, opened_forecasts, unusable
 from shipwindow.decide import Verdict, decide_many
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
@@ -38,6 +39,8 @@ from shipwindow.trip import Role, Shipment
 from shipwindow.version import VERSION
 
 log = logging.getLogger(__name__)
+
+Found = Mapping[Place, Forecast | ForecastError]
 
 TOGETHER = 6  # orders simulated in one batch: a twentieth slower than a dozen, and progress can be seen
 
@@ -69,6 +72,12 @@ class Case:
         pairs = [(shipment, self._weather_of(shipment)) for shipment in shipments]
         return decide_many(pairs, self.settings, self.now, self.on)
 
+    def of(self, shipments: Sequence[Shipment]) -> tuple[Case, Sequence[Shipment]]:
+        """Give these shipments with the part of the case that concerns them."""
+        places = {place for one in shipments for place in (one.origin, one.hub, one.destination)}
+        weather = {place: found for place, found in self.weather.items() if place in places}
+        return replace(self, weather=weather), shipments
+
     def _weather_of(self, shipment: Shipment) -> dict[Role, Forecast | ForecastError]:
         places: dict[Role, Place] = {
             "origin": shipment.origin,
@@ -86,7 +95,7 @@ def advise(
     on: date | None = None,
     *,
     progress: Progress | None = None,
-    on_weather: Callable[[Mapping[Place, Forecast | ForecastError]], object] | None = None,
+    completed: Callable[[Found], Found] | None = None,
 ) -> Advisory:
     """Advise on every open order of a shop for one day.
 
@@ -100,7 +109,7 @@ def advise(
     now : datetime               Aware; the age of forecasts is counted from it, and it is ``made_at``.
     on : date, optional          The ship day; None means today at the shop, or tomorrow after its cut-off.
     progress : callable, optional    Called as ``progress(what, done, total)``.
-    on_weather : callable, optional  Called with the weather that was found, before anything is decided.
+    completed : callable, optional   Given the weather that was found, gives it back with what the caller can add.
 
     Raises
     ------
@@ -115,10 +124,10 @@ def advise(
     hubs = {name: hub_place(opened.settings, name) for name in _hubs(opened.settings, book.orders)}
     places = [origin, *hubs.values(), *(order.destination for order in book.orders)]
     with opened_forecasts(opened, forecasts) as source:
-        weather = fetch(opened.settings, places, source, now, progress) if book.orders else {}
+        weather: Found = fetch(opened.settings, places, source, now, progress) if book.orders else {}
         notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
-    if on_weather is not None:
-        on_weather(weather)
+    if completed is not None:
+        weather = completed(weather)
     case = Case(opened, origin, hubs, weather, now, day)
     rates = read_rates(opened.folder, opened.settings)
     notes += rate_notes(rates)
@@ -215,7 +224,7 @@ def rate_notes(rates: Rates) -> list[str]:
 
 
 def _serve(
-    case: Case, orders: Sequence[Order], rates: Rates, progress: Progress | None
+    case: Case, orders: Sequence[Order], rates: Rates, some: Helpers, progress: Progress | None
 ) -> tuple[list[OrderAdvice], list[Problem]]:
     """Decide the orders a handful at a time, so that a batch is worth its while and progress can be shown."""
     scale = case.settings.shop.show.temperature
@@ -231,29 +240,38 @@ def _serve(
             problems.append(shipment)
         else:
             shipments.append(shipment)
-    for start in range(0, len(shipments), TOGETHER):
-        if progress is not None:
-            progress("orders", start, len(shipments))
-        some = shipments[start : start + TOGETHER]
-        began_s = time.perf_counter()
-        # What the order left open is said beside the verdict; it is no reason of it.
-        verdicts = _decide(case, [replace(shipment, notes=()) for shipment in some])
-        each_ms = (time.perf_counter() - began_s) * 1000.0 / len(some)
-        for shipment, verdict in zip(some, verdicts, strict=True):
-            if isinstance(verdict, DomainError):
-                beyond.append(verdict)
-                problems.append(
-                    Problem(lines[shipment.key], "row", shipment.key, verdict.read, verdict.expected, verdict.do)
-                )
-                continue
-            _log(verdict, each_ms, model_of(case.settings))
-            box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
-            found.append(compose(verdict, scale, (*shipment.notes, *box_notes)))
+    # What the order left open is said beside the verdict; it is no reason of it.
+    handfuls = [
+        case.of([replace(shipment, notes=()) for shipment in shipments[start : start + TOGETHER]])
+        for start in range(0, len(shipments), TOGETHER)
+    ]
     if progress is not None:
-        progress("orders", len(shipments), len(shipments))
+        progress("orders", 0, len(shipments))
+    decided = (answer for answers in some.map(_decide_timed, handfuls) for answer in answers)
+    for number, (shipment, (verdict, each_ms)) in enumerate(zip(shipments, decided, strict=True), 1):
+        if progress is not None and (number % TOGETHER == 0 or number == len(shipments)):
+            progress("orders", number, len(shipments))
+        if isinstance(verdict, DomainError):
+            beyond.append(verdict)
+            problems.append(
+                Problem(lines[shipment.key], "row", shipment.key, verdict.read, verdict.expected, verdict.do)
+            )
+            continue
+        _log(verdict, each_ms, model_of(case.settings))
+        box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
+        found.append(compose(verdict, scale, (*shipment.notes, *box_notes)))
     if beyond and not found:
         raise beyond[0]  # no order can be simulated: the fault lies with the shop and not with a row
     return found, problems
+
+
+def _decide_timed(asked: tuple[Case, Sequence[Shipment]]) -> list[tuple[Verdict | DomainError, float]]:
+    """Decide a handful, and say how long each took on the mean. [ms]"""
+    case, shipments = asked
+    began_s = time.perf_counter()
+    verdicts = _decide(case, shipments)
+    each_ms = (time.perf_counter() - began_s) * 1000.0 / len(shipments)
+    return [(verdict, each_ms) for verdict in verdicts]
 
 
 def _decide(case: Case, shipments: Sequence[Shipment]) -> list[Verdict | DomainError]:

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from shipwindow.advisory import view
 from shipwindow.advisory.as_json import as_json, from_json
 from shipwindow.advisory.document import Advisory
 from shipwindow.advisory.from_book import advise_from_book
@@ -195,7 +196,7 @@ class Mornings:
         if not found:
             return "nothing changed"
         write_advisory(after, out_folder(task.shop) / "second-look")
-        subject = f"{after.shop}, {day}: {len(found)} changed since this morning"
+        subject = f"{after.shop}, {view.short_day(day)}: {len(found)} changed since this morning"
         letter = plain_letter(subject, changes_text(found, after))
         task.put(f"second-look/{day}", letter, as_json(after).encode())
         return f"{len(found)} changed"

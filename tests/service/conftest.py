@@ -47,7 +47,7 @@ class Weather:
             raise MissingForecast(f"no forecast for {place.label}", "one", "try again")
         start_at = now.replace(minute=0, second=0, microsecond=0) - timedelta(hours=2)
         hours = np.arange(9 * 24)
-        air_C = 18.0 + self.shift_K + 5.0 * np.sin(2 * np.pi * (hours + start_at.hour - 14) / 24)
+        air_C = 22.0 + self.shift_K + 5.0 * np.sin(2 * np.pi * (hours + start_at.hour - 14) / 24)
         flat = np.ones(len(hours))
         return Forecast(
             source=self.name,
