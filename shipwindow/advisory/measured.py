@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 READ = "#8a2d5c"  # neither the cold blue nor the warm orange
 LEAST_NAME_FRAC = 0.06
+LEAST_DAY_FRAC = 0.13
 
 
 def plot_measured(
@@ -40,12 +41,19 @@ def plot_measured(
     with _style(size), mpl.rc_context({"svg.hashsalt": f"shipwindow {trace.key}", "svg.fonttype": "none"}):
         figure = Figure(figsize=(size.width_in, size.height_in), dpi=size.dpi)
         FigureCanvasAgg(figure)
-        axes = figure.add_axes((0.075, 0.17, 0.905, 0.63))
+        axes = figure.add_axes((0.07, 0.17, 0.895, 0.63))
         _draw(axes, trace, band, safe_C, scale)
         _clock(axes, trace)
         _name_legs(axes, trace)
         axes.legend(
-            loc="lower left", bbox_to_anchor=(-0.01, 1.12), ncols=4, frameon=False, handlelength=1.8, columnspacing=1.2
+            loc="lower left",
+            bbox_to_anchor=(-0.06, 1.12),
+            ncols=4,
+            frameon=False,
+            handlelength=1.5,
+            columnspacing=0.9,
+            handletextpad=0.5,
+            fontsize=size.text_pt - 0.5,
         )
         meta: dict[str, Any] = (
             {"Date": None, "Creator": None, "Format": None, "Type": None} if kind == "svg" else {"Software": None}
@@ -67,7 +75,7 @@ def _draw(axes: Axes, trace: Trace, band: Band | None, safe_C: tuple[float, floa
     if band is not None:
         middle, least, most = (_shown(each, scale) for each in (band.water_C, band.low_C, band.high_C))
         axes.fill_between(band.hours, least, most, color=WATER, alpha=0.2, lw=0, zorder=3)
-        axes.plot(band.hours, middle, color=WATER, lw=1.6, zorder=4, label="expected, nine times in ten in the band")
+        axes.plot(band.hours, middle, color=WATER, lw=1.6, zorder=4, label="expected, 9 in 10 within the band")
         shown += [least, most]
     if trace.around.air_C:
         air = _shown(trace.around.air_C, scale)
@@ -77,7 +85,7 @@ def _draw(axes: Axes, trace: Trace, band: Band | None, safe_C: tuple[float, floa
     gaps = np.diff(hours) > max(3.0 * float(np.median(np.diff(hours))), 0.5)
     broken = np.insert(water, np.flatnonzero(gaps) + 1, np.nan)
     broken_h = np.insert(hours, np.flatnonzero(gaps) + 1, np.nan)
-    axes.plot(broken_h, broken, color=READ, lw=1.8, ls=(0, (1.2, 0.8)), zorder=6, label="logger in the water")
+    axes.plot(broken_h, broken, color=READ, lw=1.8, ls=(0, (1.2, 0.8)), zorder=6, label="logger in water")
     bottom, top = (float(pick(np.concatenate([np.ravel(each) for each in shown]))) for pick in (np.min, np.max))
     room = 0.06 * max(top - bottom, 1.0)
     axes.set_ylim(bottom - room, top + room)
@@ -103,6 +111,8 @@ def _clock(axes: Axes, trace: Trace) -> None:
         ticks.append(since_h)
         names.append(f"{at:%H:%M}" + (f"\n{at:%a} {at.day} {at:%b}" if at.date() != day else ""))
         day = at.date()
+    if len(ticks) > 1 and "\n" in names[1] and (ticks[1] - ticks[0]) / end_h < LEAST_DAY_FRAC:
+        names[0] = names[0].split("\n")[0]  # its day would run into the next one's
     axes.set_xticks(ticks, names)
     said = f"clock of {trace.zone.replace('_', ' ')}"
     axes.text(1.0, -0.19, said, transform=axes.transAxes, ha="right", va="center", color=QUIET)

@@ -80,6 +80,7 @@ def _add_test(
     """Add a box test at home."""
     moment = read_now(now)
     from shipwindow import units
+    from shipwindow.advisory.run import origin_of
     from shipwindow.desk.boxfit import load_box
     from shipwindow.desk.cells import read_bags
     from shipwindow.learn.predict import make_ready
@@ -99,7 +100,8 @@ def _add_test(
     beside = read_air(air, asked)
     assert beside is not None  # noqa: S101 - air was given
     packed = Packed(box, read_bags(bags, opened.settings.boxes.bag), plan, gain_kg=gain_kg)
-    trace = box_test(name.strip(), readings, packed, beside, opened.settings, start_at)
+    here = origin_of(opened.settings).zone
+    trace = box_test(name.strip(), readings, packed, beside, opened.settings, start_at, here)
     make_ready(trace, opened.settings, load_box)  # a box, bag or plan the shop does not have is refused now
     with learned(opened) as database:
         fresh = keep(database, trace, moment)

@@ -32,6 +32,7 @@ FOAM_C = 15.0  # at which a box's conductance is stated
 WELL, SOME = 0.5, 0.85  # share of the prior's deviation that is left: below, "well known", "somewhat"
 TRADED = 0.8  # correlation from which two unknowns are told apart by their sum only
 MOST_ITERATIONS = 40
+FAR = 2.5  # of the prior's deviations: what lies further off is a wrong trace and no discovery
 OUTLIER = 2.0  # mean square residual from which a trace does not fit its description
 
 
@@ -117,6 +118,13 @@ class Fit:
     def shared(self) -> tuple[Learned, ...]:
         """Every unknown that is not one trace's own."""
         return tuple(self.learned(each.name) for each in self.unknowns if each.trace is None)
+
+    @property
+    def far(self) -> tuple[Learned, ...]:
+        """Shared unknowns that came out where no box of this kind lies."""
+        return tuple(
+            self.learned(u.name) for u, z in zip(self.unknowns, self.z, strict=True) if u.trace is None and abs(z) > FAR
+        )
 
     def traded(self) -> tuple[tuple[str, str, float], ...]:
         """Name pairs of shared unknowns that the data cannot tell apart."""

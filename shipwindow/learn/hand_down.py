@@ -17,7 +17,7 @@ from shipwindow.box import HeatPack
 from shipwindow.box.weighing import weighed
 from shipwindow.learn.animals import Enough, Shift
 from shipwindow.learn.arrivals import Weighing
-from shipwindow.learn.fit import SOME, Fit
+from shipwindow.learn.fit import FAR, SOME, Fit, Learned
 from shipwindow.learn.late import LaneRecord
 from shipwindow.learn.weather import PlaceError, pooled
 from shipwindow.settings.calibrated import MOST_IRON_SHARE, basis_of
@@ -78,17 +78,14 @@ def make_calibration(lessons: Lessons, settings: Settings, made_on: date) -> Cal
     parts = []
     if fit is not None:
         tests = sum(one.trace.kind == "box-test" for one in fit.ready)
-        parts.append(f"{tests} box tests and {len(fit.ready) - tests} trips with a logger")
-    if lessons.weighings:
-        parts.append(f"{len(lessons.weighings)} packs weighed")
-    if lessons.lanes:
-        parts.append(f"{sum(lane.boxes for lane in lessons.lanes)} arrivals")
-    if lessons.places:
-        parts.append(f"{len(lessons.places)} places' stored forecasts")
+        parts += [_count(tests, "box test"), _count(len(fit.ready) - tests, "trip", " with a logger")]
+    parts.append(_count(len(lessons.weighings or ()), "kind", " of pack weighed"))
+    parts.append(_count(sum(lane.boxes for lane in lessons.lanes), "arrival"))
+    parts.append(_count(len(lessons.places), "place", " with stored forecasts"))
     forecast = pooled(lessons.places, settings) if lessons.places else None
     return Calibration(
         made_on=made_on,
-        source="; ".join(parts) or "nothing",
+        source=", ".join(filter(None, parts)) or "nothing",
         traces=len(fit.ready) if fit is not None else 0,
         box=_boxes(fit, settings) if fit is not None else {},
         pack=_packs(lessons, settings),
@@ -110,6 +107,18 @@ def make_calibration(lessons: Lessons, settings: Settings, made_on: date) -> Cal
     )
 
 
+def believed(fit: Fit, name: str) -> Learned | None:
+    """Give what the data told of a number; None when they told little, or something no box of this kind does."""
+    if not fit.has(name):
+        return None
+    found = fit.learned(name)
+    return found if found.left < SOME and abs(fit.z[fit.index(name)]) <= FAR else None
+
+
+def _count(count: int, what: str, more: str = "") -> str:
+    return f"{count} {what}{'s' if count > 1 else ''}{more}" if count else ""
+
+
 def _boxes(fit: Fit, settings: Settings) -> dict[str, BoxLearned]:
     common = fit.learned("wall")
     between = settings.learn.priors.between_boxes * INTERVAL
@@ -127,7 +136,7 @@ def _boxes(fit: Fit, settings: Settings) -> dict[str, BoxLearned]:
             says = "not tested itself: what the other boxes have in common"
         found[name] = BoxLearned(
             ua_factor=_round(np.exp(middle)), ua_low=_round(np.exp(low)), ua_high=_round(np.exp(high)),
-            basis=basis_of(kind), says=says,
+            basis=basis_of(kind), tested=fit.has(f"wall {name}"), says=says,
         )  # fmt: skip
     return found
 
@@ -142,7 +151,12 @@ def _wall(fit: Fit, settings: Settings) -> WallLearned:
         shared = float(slopes @ fit.covariance @ slopes)
         spreads.append(float(np.sqrt(shared + settings.learn.priors.between_boxes**2)))
     spread = max(spreads)
-    names = f"held up by boxes that were not tested ({', '.join(untested)})" if untested else "every box was tested"
+    names = (
+        f"held up by boxes that were not tested ({', '.join(untested)}): test them, or drop those you do not use with "
+        "NAME = false in boxes.toml"
+        if untested
+        else "every box was tested"
+    )
     return WallLearned(
         low=_round(max(doubts.wall_low, float(np.exp(-ENDS * spread)))),
         high=_round(min(doubts.wall_high, float(np.exp(ENDS * spread)))),
@@ -153,7 +167,8 @@ def _wall(fit: Fit, settings: Settings) -> WallLearned:
 
 
 def _supply(fit: Fit, settings: Settings) -> SupplyLearned | None:
-    if not fit.has("supply") or (found := fit.learned("supply")).left >= SOME:
+    found = believed(fit, "supply")
+    if found is None:
         return None
     doubts = settings.rules.doubts
     return SupplyLearned(
@@ -165,7 +180,7 @@ def _supply(fit: Fit, settings: Settings) -> SupplyLearned | None:
 
 
 def _van(fit: Fit, settings: Settings) -> VanLearned | None:
-    if not fit.has("van") or fit.learned("van").left >= SOME:
+    if believed(fit, "van") is None:
         return None
     van = settings.lanes.surroundings["van"]
     found = fit.learned("van", ENDS)
@@ -183,8 +198,8 @@ def _packs(lessons: Lessons, settings: Settings) -> dict[str, PackLearned]:
     own, _ = with_weighings(settings, weighings)
     found = {}
     for name, kind in settings.packs.heat.items():
-        fitted = lessons.fit.learned(f"energy {name}") if lessons.fit and lessons.fit.has(f"energy {name}") else None
-        if name not in weighings and (fitted is None or fitted.left >= SOME):
+        fitted = believed(lessons.fit, f"energy {name}") if lessons.fit is not None else None
+        if name not in weighings and fitted is None:
             continue
         share = own.packs.heat[name].iron_share / kind.iron_share * (fitted.value if fitted is not None else 1.0)
         found[name] = PackLearned(

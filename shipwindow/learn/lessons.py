@@ -132,16 +132,8 @@ def newest_candidate(database: Database) -> Candidate:
         record = json.loads(row["record"])
         return Candidate(
             datetime.fromisoformat(row["made_at"]),
-            read_record(record["calibration"]),
+            Calibration.model_validate(record["calibration"]),
             row["report"],
             bool(record["worse"]),
         )
     raise ConfigError("no fit yet", "one made by `shipwindow calibrate fit`", "run it first")
-
-
-def read_record(values: dict[str, object]) -> Calibration:
-    """Read a calibration's own JSON back; temperature differences stand there as plain kelvin."""
-    van = values.get("van")
-    if isinstance(van, dict):
-        values = {**values, "van": {key: f"{value} K" if key.endswith("_K") else value for key, value in van.items()}}
-    return Calibration.model_validate(values)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shipwindow.learn.fit import OUTLIER, Fit
+from shipwindow.learn.fit import OUTLIER, BoxLoss, Fit
 from shipwindow.learn.hand_down import Lessons
 from shipwindow.settings.calibration_file import Calibration
 from shipwindow.settings.models import Settings
@@ -22,7 +22,7 @@ def as_text(lessons: Lessons, calibration: Calibration, settings: Settings) -> s
         parts += _checks(lessons.fit)
     else:
         parts += ["", "No box test and no trip with a logger yet: `shipwindow calibrate recipe` tells how to make one."]
-    parts += _doubts(calibration, settings)
+    parts += _doubts(lessons, calibration, settings)
     parts += _lanes(lessons, settings)
     parts += _places(lessons, settings)
     if lessons.enough is not None:
@@ -40,14 +40,17 @@ def as_text(lessons: Lessons, calibration: Calibration, settings: Settings) -> s
 
 def _box(fit: Fit) -> list[str]:
     said = ["", "How fast your boxes lose heat (water to still air)"]
-    for loss in fit.losses:
-        change = loss.found_W_K / loss.computed_W_K - 1.0
-        more = f"{abs(change):.0%} {'more' if change > 0 else 'less'}"
-        said.append(
-            f"  {loss.box}: {loss.found_W_K:.3f} W/K, {more} than its sizes say "
-            f"(+-{1.645 * loss.spread:.0%}; before +-{1.645 * loss.prior_spread:.0%})"
-        )
+    said += [
+        f"  {loss.box}: {loss.found_W_K:.3f} W/K, {_change(loss)} than its sizes say "
+        f"(+-{1.645 * loss.spread:.0%}; before +-{1.645 * loss.prior_spread:.0%})"
+        for loss in fit.losses
+    ]
     return said
+
+
+def _change(loss: BoxLoss) -> str:
+    change = loss.found_W_K / loss.computed_W_K - 1.0
+    return f"{abs(change):.0%} {'more' if change > 0 else 'less'}"
 
 
 def _tells(fit: Fit) -> list[str]:
@@ -60,6 +63,11 @@ def _tells(fit: Fit) -> list[str]:
     for one, two, r in fit.traded():
         how = "only their product" if r < 0 else "only their ratio"
         said.append(f"  {one} and {two} cannot be told apart: {how} shows (correlation {r:+.2f})")
+    said += [
+        f"  {each.name} came out x {each.value:.2f}, where none is expected: a trace or its description must be wrong, "
+        "so nothing is made of it"
+        for each in fit.far
+    ]
     quiet = [each.name for each in fit.shared if each.told.startswith("not")]
     if quiet:
         said.append(f"  Not told, so left near the default: {', '.join(quiet)}")
@@ -85,12 +93,13 @@ def _checks(fit: Fit) -> list[str]:
     return said
 
 
-def _doubts(calibration: Calibration, settings: Settings) -> list[str]:
+def _doubts(lessons: Lessons, calibration: Calibration, settings: Settings) -> list[str]:
     before = settings.rules.doubts
     said = ["", "What changes for the mornings once you use it"]
-    for name, box in calibration.box.items():
-        if box.says == "tested":
-            said.append(f"  box {name}: heat loss x {box.ua_factor:.2f}")
+    if lessons.fit is not None:
+        said += [
+            f"  box {loss.box}: computed to lose {_change(loss)} than its sizes say" for loss in lessons.fit.losses
+        ]
     if calibration.wall is not None:
         wall = calibration.wall
         said.append(

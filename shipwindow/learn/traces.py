@@ -131,6 +131,7 @@ def box_test(
     air: Readings | float,
     settings: Settings,
     start_at: datetime | None = None,
+    zone: str = "UTC",
 ) -> Trace:
     """Build the trace of a box test at home.
 
@@ -142,6 +143,7 @@ def box_test(
     air : Readings or float         Beside the box, or one temperature throughout. [degC]
     settings : Settings             What a reading is worth.
     start_at : datetime or None     When the lid was shut; None = with the first reading.
+    zone : str                      Clock of the shop.
     """
     begin = start_at or readings.at[0]
     cut = _cut(readings, begin, readings.at[-1], f"test {name}")
@@ -162,7 +164,7 @@ def box_test(
         around = steady_around(
             steps, np.full(steps, air), worth.thermometer_air_K, f"air by a thermometer, {air:.1f} degC throughout"
         )
-    return replace(cut, key=f"test {name}", kind="box-test", packed=packed, around=around)
+    return replace(cut, key=f"test {name}", kind="box-test", packed=packed, around=around, zone=zone)
 
 
 def trip_trace(
@@ -318,6 +320,10 @@ def _cut(readings: Readings, begin: datetime, end: datetime, what: str) -> Trace
 
 def keep(database: Database, trace: Trace, now: datetime) -> bool:
     """Keep a trace; the same one again changes nothing (False), another of the same sensor replaces it from now on."""
+    if not trace.usable and any(
+        one.usable and (one.key, one.sensor) == (trace.key, trace.sensor) for one in traces(database)
+    ):
+        return False  # an earlier import knew what was around the box: it counts on
     record = json.dumps({**asdict(trace), "start_at": trace.start_at.isoformat()}, sort_keys=True)
     return _insert(database, trace.key, trace.sensor, record, now)
 

@@ -178,10 +178,10 @@ def calibration_text(calibration: Calibration) -> str:
 
 def _line(key: str, value: object) -> str:
     name = config_key(key)
-    if key in ("gain_K", "low_K", "high_K"):
-        return f'{name} = "{value!r} K"'
-    if key in ("mass_kg", "heat_K", "cold_K"):  # plain numbers: their keys keep the unit
+    if key in ("mass_kg", "heat_K", "cold_K", "gain_K", "low_K", "high_K"):  # plain numbers: the key keeps the unit
         return f"{key} = {value!r}"
+    if isinstance(value, bool):
+        return f"{name} = {str(value).lower()}"
     if isinstance(value, str):
         return f"{name} = {json.dumps(value, ensure_ascii=False)}"
     return f"{name} = {value}" if not isinstance(value, float) else f"{name} = {value!r}"

@@ -12,7 +12,7 @@ from typing import Annotated
 
 from pydantic import Field
 
-from shipwindow.settings.fields import Chance, Multiple, Name, RiseK, Section
+from shipwindow.settings.fields import Chance, Multiple, Name, Section
 
 Words = Annotated[str, Field(max_length=400)]
 
@@ -24,6 +24,7 @@ class BoxLearned(Section):
     ua_low: Multiple
     ua_high: Multiple
     basis: str  # fingerprint of the box's sizes when it was fitted
+    tested: bool = True  # or only known by the shop's other boxes
     says: Words = ""
 
 
@@ -58,9 +59,9 @@ class SupplyLearned(Section):
 class VanLearned(Section):
     """Warming of a closed van in full sun."""
 
-    gain_K: RiseK
-    low_K: RiseK
-    high_K: Annotated[RiseK, Field(le=40)]
+    gain_K: Annotated[float, Field(ge=0, le=40)]
+    low_K: Annotated[float, Field(ge=0, le=40)]
+    high_K: Annotated[float, Field(ge=0, le=40)]
     says: Words = ""
 
 
@@ -116,11 +117,11 @@ class Calibration(Section):
     def says(self) -> str:
         """Name the calibration in a few words, for the advisory's model line."""
         parts = [
-            *(f"box {name}" for name in self.box),
+            *(f"box {name}" for name, box in self.box.items() if box.tested),
             *(f"pack {name}" for name in self.pack),
             *(["van"] if self.van is not None else []),
             *(["air supply"] if self.supply is not None else []),
-            *([f"{len(self.lane)} lanes"] if self.lane else []),
+            *([f"{len(self.lane)} lane{'s' if len(self.lane) > 1 else ''}"] if self.lane else []),
             *(["forecast error"] if self.forecast is not None else []),
             *(["animals"] if self.animals is not None else []),
         ]
