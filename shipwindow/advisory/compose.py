@@ -15,12 +15,14 @@ import numpy as np
 from shipwindow.advisory.document import (
     ChanceOfLoss,
     Curve,
+    DaySaid,
     DoubtSaid,
     ForecastSaid,
     LegSaid,
     OrderAdvice,
     OrderDetails,
     Pack,
+    PlansSaid,
     RulesSaid,
     Scale,
     WaterRange,
@@ -30,7 +32,7 @@ from shipwindow.advisory.document import (
     WorstSaid,
 )
 from shipwindow.decide.explain import say_chance, say_option, say_water, say_worst
-from shipwindow.decide.verdict import History, Option, PlanName, Verdict, WeatherUsed
+from shipwindow.decide.verdict import History, NextWindow, Option, PlanName, Plans, Verdict, WeatherUsed
 
 CURVE_STEP_S = 600.0
 
@@ -79,28 +81,66 @@ def compose(verdict: Verdict, scale: Scale, notes: Sequence[str] = ()) -> OrderA
                 side=worst.side,
                 water_C=_temp(worst.water_C),
                 air_C=_temp(worst.air_C),
+                matters=worst.matters,
+                drop=_share(worst.drop),
             )
             if worst
             else None,
             doubts=tuple(
-                DoubtSaid(name=doubt.name, says=doubt.says, chance=_share(doubt.chance), flips=doubt.flips)
+                DoubtSaid(
+                    name=doubt.name,
+                    says=doubt.says,
+                    chance=_share(doubt.chance),
+                    flips=doubt.flips,
+                    share=None if doubt.share is None else _share(doubt.share),
+                )
                 for doubt in verdict.doubts
             ),
             changes=verdict.changes,
             alternatives=tuple(_way(option, zone) for option in verdict.alternatives),
-            next_window=WindowSaid(
-                ship_day=verdict.next_window.ship_day,
-                commitment=verdict.next_window.commitment,
-                says=verdict.next_window.says,
-            ),
+            next_window=_window(verdict.next_window),
             weather=tuple(_weather(used) for used in verdict.weather),
             legs=_legs(verdict),
             curve=_curve(verdict.history) if verdict.history is not None else None,
             why=_why(verdict, way, scale),
             missing=verdict.missing,
             notes=tuple(note for note in notes if note not in verdict.reasons),
+            summary=verdict.summary,
+            plans=_plans(verdict.plans, zone),
+            looked_at=verdict.looked_at,
+            sampling_error=_share(way.chance.sampling_error) if way else None,
+            members=way.chance.members if way else None,
         ),
     )
+
+
+def _window(window: NextWindow) -> WindowSaid:
+    return WindowSaid(
+        ship_day=window.ship_day,
+        commitment=window.commitment,
+        says=window.says,
+        opens=None if window.opens is None else _share(window.opens),
+        days=tuple(
+            DaySaid(
+                ship_day=day.ship_day,
+                chance=_share(day.combined),
+                standing=day.standing,
+                may_go=day.may_go,
+                opens=None if day.opens is None else _share(day.opens),
+            )
+            for day in window.days
+        ),
+    )
+
+
+def _plans(plans: Plans | None, zone: str) -> PlansSaid:
+    if plans is None:
+        return PlansSaid()
+    found = {
+        name: _way(option, zone) if (option := getattr(plans, name)) is not None else None
+        for name in ("cheapest", "safest", "simplest")
+    }
+    return PlansSaid(**found)
 
 
 def _why(verdict: Verdict, way: Option | None, scale: Scale) -> tuple[str, ...]:
@@ -166,6 +206,7 @@ def _way(option: Option, zone: str) -> Way:
         delivered_at=_local(option.delivered_at, zone),
         opened_at=_local(option.opened_at, zone),
         price_cents=option.price_cents,
+        expected_cents=option.expected_cents,
     )
 
 

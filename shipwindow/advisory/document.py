@@ -85,6 +85,7 @@ class Way(Record):
     delivered_at: datetime
     opened_at: datetime
     price_cents: int | None
+    expected_cents: int | None = Field(default=None, description="label, materials, packs, and chance times loss")
 
 
 class WorstSaid(Record):
@@ -96,6 +97,8 @@ class WorstSaid(Record):
     side: Literal["heat", "cold", "time"]
     water_C: float
     air_C: float
+    matters: bool = Field(default=True, description="false: no leg costs much; this one comes nearest to an edge")
+    drop: float = Field(default=0.0, description="by how much the chance of the trip as stated falls without the leg")
 
 
 class DoubtSaid(Record):
@@ -105,6 +108,17 @@ class DoubtSaid(Record):
     says: str
     chance: float
     flips: bool
+    share: float | None = Field(default=None, description="of the spread of the chance that it explains by itself")
+
+
+class DaySaid(Record):
+    """One ship day of the window."""
+
+    ship_day: date
+    chance: float = Field(description="of loss with its best option, as forecast now")
+    standing: Standing
+    may_go: bool
+    opens: float | None = Field(description="chance that it will be under the limit on its own morning")
 
 
 class WindowSaid(Record):
@@ -113,6 +127,16 @@ class WindowSaid(Record):
     ship_day: date | None
     commitment: CommitmentName | None
     says: str
+    opens: float | None = Field(default=None, description="chance that any later day of the window opens")
+    days: tuple[DaySaid, ...] = ()
+
+
+class PlansSaid(Record):
+    """Cheapest, safest and simplest of what may go today; cheapest only where prices are known."""
+
+    cheapest: Way | None = None
+    safest: Way | None = None
+    simplest: Way | None = None
 
 
 class LegSaid(Record):
@@ -174,6 +198,11 @@ class OrderDetails(Record):
     why: tuple[str, ...] = Field(description="the reasons that the numbers above do not say already")
     missing: tuple[str, ...] = Field(description="data whose lack holds the order")
     notes: tuple[str, ...]
+    summary: tuple[str, ...] = Field(default=(), description="the verdict in two or three sentences")
+    plans: PlansSaid = PlansSaid()
+    looked_at: date | None = Field(default=None, description="day that worst leg, doubts, legs and curve belong to")
+    sampling_error: float | None = Field(default=None, description="standard error of the combined chance")
+    members: int | None = Field(default=None, description="joint weathers and doubts behind the combined chance")
 
 
 class OrderAdvice(Record):

@@ -21,7 +21,14 @@ from shipwindow.advisory.document import (
     WeatherSaid,
     select,
 )
-from shipwindow.decide.explain import HANDOVER_WORDS, SIDE_WORDS, STANDING_WORDS, percent
+from shipwindow.decide.explain import (
+    HANDOVER_WORDS,
+    SIDE_WORDS,
+    STANDING_WORDS,
+    chance_words,
+    percent,
+    standing_words,
+)
 from shipwindow.decide.verdict import Advice
 
 # Orders that need hands today come first; held ones last.
@@ -35,6 +42,7 @@ ADVICE_WORDS = {advice: word for advice, word, _ in GROUPS}
 
 
 PROBLEMS = "Problems in the orders file: a row with a fault is not served"
+TELLING = 0.05  # a share of the spread below this cannot be told from nothing with the usual number of members
 SHOWN = 3  # doubts and alternatives in full beside each order; the JSON and the page's folded part hold all
 
 
@@ -83,7 +91,10 @@ def risk_words(order: OrderAdvice) -> str:
     chance = order.chance_of_loss
     if chance is None or order.details.standing is None:
         return "not known"
-    return f"{percent(chance.combined)} · limit {percent(chance.limit)} · {_standing(order)}"
+    limits = f"limit {percent(chance.limit)}"
+    if order.details.standing == "near" and order.details.near_limit is not None:
+        limits = f"limits {percent(chance.limit)} and {percent(order.details.near_limit)}"
+    return f"{percent(chance.combined)} · {limits} · {_standing(order)}"
 
 
 def _standing(order: OrderAdvice) -> str:
@@ -96,8 +107,9 @@ def risk_sentence(order: OrderAdvice) -> str:
     if chance is None or details.standing is None:
         return "Chance of loss not known: nothing could be simulated."
     late = "" if details.chance_late is None else f" (late {percent(details.chance_late)} of the time)"
+    near = chance.limit if details.near_limit is None else details.near_limit
     return (
-        f"Chance of loss {percent(chance.combined)}, {STANDING_WORDS[details.standing]} of {percent(chance.limit)}; "
+        f"Chance of loss {percent(chance.combined)}, {standing_words(details.standing, chance.limit, near)}; "
         f"from {percent(chance.low)} to {percent(chance.high)} within the stated uncertainty. "
         f"On time {percent(chance.on_time)}; one day late {percent(chance.one_day_late)}{late}."
     )
@@ -121,11 +133,47 @@ def worst_sentence(order: OrderAdvice, scale: Scale) -> str:
     worst = order.details.worst
     if worst is None:
         return ""
+    day = order.details.looked_at
+    of_day = "" if day is None or order.details.way is not None else f" (of {short_day(day)}, the next day looked at)"
+    if not worst.matters:
+        return (
+            f"No leg does harm to speak of{of_day}; nearest to an edge of the safe band: {worst.leg} ({worst.role}), "
+            f"{clock_words(worst.at)} there: water {units.show_temperature(worst.water_C, scale)}."
+        )
     return (
-        f"Worst leg: {worst.leg} ({worst.role}), {clock_words(worst.at)} there: "
+        f"Worst leg{of_day}: {worst.leg} ({worst.role}), {clock_words(worst.at)} there: "
         f"water {units.show_temperature(worst.water_C, scale)} in air of {units.show_temperature(worst.air_C, scale)}, "
         f"{SIDE_WORDS[worst.side]}."
     )
+
+
+def window_sentence(order: OrderAdvice) -> str:
+    """Give each day of the window with its chance, and how likely it opens on its own morning."""
+    window = order.details.next_window
+    if len(window.days) < 2 or window.opens is None:
+        return ""
+    days = [
+        f"{short_day(day.ship_day)} {percent(day.chance)}"
+        + ("" if day.opens is None else f" (under the limit by then: {chance_words(day.opens)})")
+        for day in window.days
+    ]
+    return f"Chance of loss by ship day: {'; '.join(days)}. That any later day opens: {chance_words(window.opens)}."
+
+
+def plan_lines(order: OrderAdvice) -> list[str]:
+    """Name cheapest, safest and simplest of what may go, each kind of way once, with its expected cost."""
+    plans = order.details.plans
+    named: dict[str, tuple[list[str], Way]] = {}
+    for word, way in (("cheapest", plans.cheapest), ("safest", plans.safest), ("simplest", plans.simplest)):
+        if way is not None:
+            named.setdefault(way_words(way), ([], way))[0].append(word)
+    if len(named) < 2 and plans.cheapest is None:
+        return []
+    lines = []
+    for words, way in named.values():
+        cost = "" if way.expected_cents is None else f", expected cost {way.expected_cents / 100:.2f}"
+        lines.append(f"{' and '.join(words)}: {way_words(way)}: {percent(way.chance)}{cost}")
+    return lines
 
 
 def way_words(way: Way) -> str:
@@ -153,7 +201,7 @@ def headline(order: OrderAdvice, scale: Scale) -> str:
     text = f"{way.commitment}, {way.pack.says}, {HANDOVER_WORDS[way.handover]}"
     if order.conditions:
         text += f"; {'; '.join(order.conditions)}"
-    if worst is not None:
+    if worst is not None and worst.matters:
         text += f". Hardest: {worst.leg}, water {units.show_temperature(worst.water_C, scale)}"
     return text
 
@@ -187,7 +235,8 @@ def doubt_lines(order: OrderAdvice) -> list[str]:
 
 def doubt_words(doubt: DoubtSaid) -> str:
     """Write a stated uncertainty with the chance on its bad side."""
-    return f"{doubt.says}: {percent(doubt.chance)}{', flips the verdict' if doubt.flips else ''}"
+    share = "" if doubt.share is None or doubt.share < TELLING else f", {percent(doubt.share)} of the spread"
+    return f"{doubt.says}: {percent(doubt.chance)}{', flips the verdict' if doubt.flips else ''}{share}"
 
 
 def weather_lines(weather: Sequence[WeatherSaid]) -> list[str]:
@@ -239,6 +288,7 @@ def sentences(order: OrderAdvice, scale: Scale) -> list[tuple[str, str]]:
         label = "Way" if order.advice != "hold" else "Best of today"
         lines.append((label, f"{way_words(details.way)}; {opened_words(details.way)}"))
     lines += _each("Provided", order.conditions)
+    lines.append(("In short", " ".join(details.summary)))
     lines += _each("Why", more_reasons(order))
     lines.append(("Risk", risk_sentence(order)))
     lines.append(("Water", water_sentence(order, scale)))
@@ -248,6 +298,8 @@ def sentences(order: OrderAdvice, scale: Scale) -> list[tuple[str, str]]:
     lines += _each("Doubt", doubt_lines(order))
     lines += _each("Changes", details.changes)
     lines.append(("Next", details.next_window.says))
+    lines.append(("Window", window_sentence(order)))
+    lines += _each("Plans", plan_lines(order))
     lines += [("Instead", alternative_words(way)) for way in details.alternatives[:SHOWN]]
     lines += _each("Forecast", weather_lines(details.weather))
     lines += _each("Note", details.notes)
