@@ -11,7 +11,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from pathlib import Path
 
@@ -209,7 +209,8 @@ class Climate:
     @property
     def remarks(self) -> tuple[str, ...]:
         """What was not measured, and what is taken for it."""
-        return tuple(_flags(self.runs))
+        day = [date(CALENDAR_YEAR, 6, 1)]
+        return tuple(_flags(self._weather(0, day))) if self.covered else ()
 
     @cached_property
     def _histories(self) -> dict[Role, History]:
@@ -220,23 +221,6 @@ class Climate:
             role
         ]
 
-    @cached_property
-    def runs(self) -> tuple[Mapping[Role, Forecast], ...]:
-        """One year of weather at all places for every year of the destination's history, told in ``CALENDAR_YEAR``."""
-        histories = self._histories
-        years = _years(histories["destination"])
-        start_at = datetime(CALENDAR_YEAR, 1, 1, tzinfo=UTC)
-        hours = (366 + TAIL_DAYS) * 24
-        runs = []
-        for number, year in enumerate(years):
-            weather: dict[Role, Forecast] = {}
-            for role, history in histories.items():
-                own = _years(history)
-                taken = year if year in own else own[number % len(own)]
-                weather[role] = as_forecast(history, start_at, hours, self._place(role), from_year=taken)
-            runs.append(weather)
-        return tuple(runs)
-
     def days(
         self,
         days: Sequence[date],
@@ -244,13 +228,29 @@ class Climate:
         progress: Progress | None = None,
         what: str = "past days",
     ) -> list[DayChance]:
-        """Try calendar days of every year; only month and day of a date are heard."""
+        """Try calendar days of every year of the destination's history; only month and day of a date are heard."""
         if not self.covered:
             raise ConfigError(self.missing, "a station for every place", "ask covered first")
-        told = [_in_calendar(day) for day in days]
         tell = None if progress is None else lambda done, total: progress(what, done, total)
-        runs = [Run(weather, told) for weather in self.runs]
+        stretches = _stretches(_in_calendar(day) for day in days)
+        years = range(len(_years(self._histories["destination"])))
+        runs = [Run(self._weather(number, some), some) for number in years for some in stretches]
         return look_over(self.shipment, runs, self.settings, handovers=handovers, progress=tell)
+
+    def _weather(self, number: int, days: Sequence[date]) -> dict[Role, Forecast]:
+        """Give the weather of a stretch of days at all places, in the destination's year of this number.
+
+        Another place takes the same year where it has it, else one of its own.
+        """
+        year = _years(self._histories["destination"])[number]
+        start_at = datetime.combine(days[0], time(), UTC)
+        hours = ((days[-1] - days[0]).days + 1 + TAIL_DAYS) * 24
+        weather: dict[Role, Forecast] = {}
+        for role, history in self._histories.items():
+            own = _years(history)
+            taken = year if year in own else own[number % len(own)]
+            weather[role] = as_forecast(history, start_at, hours, self._place(role), from_year=taken)
+        return weather
 
     def around(
         self, day: date, handovers: Sequence[HandoverName] | None = None, progress: Progress | None = None
@@ -309,18 +309,27 @@ def _year_of(history: History, number: int) -> int:
     return years[number % len(years)]
 
 
-def _flags(runs: Sequence[Mapping[Role, Forecast]]) -> list[str]:
+def _flags(weather: Mapping[Role, Forecast]) -> list[str]:
     """Say what was not measured, and where."""
-    where: dict[str, dict[Role, None]] = {}
-    for weather in runs:
-        for role, forecast in weather.items():
-            for flag in forecast.flags:
-                where.setdefault(flag, {})[role] = None
-    met = {role for weather in runs for role in weather}
+    where: dict[str, list[Role]] = {}
+    for role, forecast in weather.items():
+        for flag in forecast.flags:
+            where.setdefault(flag, []).append(role)
     return [
-        f"at {'all places' if len(roles) == len(met) > 1 else ' and '.join(roles)}: {flag}"
+        f"at {'all places' if len(roles) == len(weather) > 1 else ' and '.join(roles)}: {flag}"
         for flag, roles in where.items()
     ]
+
+
+def _stretches(days: Iterable[date]) -> list[list[date]]:
+    """Cut days into unbroken stretches, so that weather is looked up for no more than is asked."""
+    found: list[list[date]] = []
+    for day in sorted(set(days)):
+        if found and day - found[-1][-1] == timedelta(days=1):
+            found[-1].append(day)
+        else:
+            found.append([day])
+    return found
 
 
 def _in_calendar(day: date) -> date:

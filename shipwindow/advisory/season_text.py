@@ -32,8 +32,8 @@ def legend(sheet: SeasonSheet) -> str:
     """Say what the numbers mean."""
     return (
         f"Of 100 past days, so many had a plan with a chance of loss below {percent(sheet.limit)}; then the 95 % "
-        "interval that so few independent weeks allow, and what most of the other days suffer from: cold, heat, the length of "
-        "the trip (long) or a rule of thumb (rule)."
+        "interval that so few independent weeks allow, and what most of the other days suffer from: cold, heat, the "
+        "length of the trip (long) or a rule of thumb (rule)."
     )
 
 
