@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from shipwindow.box import ColdPack, HeatPack, Load, PackPlan
+from shipwindow.box import ColdPack, HeatPack, Load, PackPlan, Shield
+from shipwindow.box.weighing import cold_started, wrap_share_of
 from shipwindow.decide.verdict import PlanName
 from shipwindow.settings.models import PlanChoice, Settings
 from shipwindow.trip.shipment import BoxChoice
@@ -98,13 +99,23 @@ def with_ballast(packing: Packing, choice: BoxChoice, settings: Settings) -> Pac
 def _pack_plan(choice: PlanChoice, settings: Settings) -> PackPlan:
     heat = settings.packs.heat[choice.heat] if choice.heat is not None else None
     cold = settings.packs.cold[choice.cold] if choice.cold is not None else None
+    warmer = chiller = None
+    if heat is not None:
+        warmer = HeatPack(heat.mass_kg, heat.rated_h, heat.iron_share, heat.decay_order, heat.start_up_h)
+        if settings.packs.opened_at_C is not None:
+            warmer = cold_started(warmer, settings.packs.opened_at_C)
+    if cold is not None:
+        chiller = ColdPack(cold.mass_kg, cold.melts_C, cold.latent_J_kg, cold.start_C, melted_frac=cold.melted_share)
+    sheets = choice.wrap_sheets
+    board = settings.packs.shield.get(choice.shield_kind)
     return PackPlan(
-        heat=HeatPack(heat.mass_kg, heat.rated_h, heat.iron_share) if heat else None,
-        cold=ColdPack(cold.mass_kg, cold.melts_C, cold.latent_J_kg, cold.start_C) if cold else None,
+        heat=warmer,
+        cold=chiller,
         count=choice.count,
         lid_hole_m=choice.lid_hole_m,
         shield=choice.shield,
-        wrap_share=settings.packs.wrap_share,
+        wrap_share=settings.packs.wrap_share if sheets is None else wrap_share_of(sheets),
+        board=Shield(board.thickness_m, board.conductivity_W_mK, board.open_share) if board else Shield(),
     )
 
 

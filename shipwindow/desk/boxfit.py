@@ -16,7 +16,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from shipwindow.box import Bag, Box, Load
+from shipwindow.box import Bag, Box, Load, SeamPath
 from shipwindow.desk.packing import Layer, lay, stack_m
 from shipwindow.settings.models import BagKind, BoxesFile, BoxKind
 from shipwindow.trip.shipment import BoxChoice
@@ -162,6 +162,11 @@ def lay_bags(name: str, bags: BagList, boxes: BoxesFile) -> tuple[Layer, ...] | 
 def load_box(name: str, bags: BagList, boxes: BoxesFile) -> Load:
     """Build the physics' view of a box with its bags; the water comes from the bag list, never from the box."""
     kind = boxes.box[name]
+    seam = None
+    if kind.seam_gap_m > 0.0:
+        round_lid_m = 2.0 * (kind.inner_m[0] + kind.inner_m[1])
+        length_m = round_lid_m if kind.seam_length_m is None else kind.seam_length_m
+        seam = SeamPath(kind.seam_gap_m, length_m, kind.seam_below_m)
     return Load(
         box=Box(
             inner_m=kind.inner_m,
@@ -172,10 +177,15 @@ def load_box(name: str, bags: BagList, boxes: BoxesFile) -> Load:
             air_leak_m3_s=kind.air_leak_m3_s,
             ua_factor=kind.ua_factor,
             supply_factor=kind.supply_factor,
+            walls_m=kind.walls_m,
+            seam=seam,
         ),
         bags=tuple((Bag(boxes.bag[bag].flat_m, boxes.bag[bag].water_m3), count) for bag, count in bags),
         salinity_g_kg=boxes.salinity_g_kg,
         fill_kg_m3=boxes.fill_kg_m3,
+        bag_layers=boxes.bag_layers,
+        bag_spread_frac=boxes.bag_spread,
+        liner=kind.liner,
         contact_factor=boxes.contact_factor,
         fill_factor=boxes.fill_factor,
     )

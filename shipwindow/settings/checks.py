@@ -62,6 +62,8 @@ def check_names(settings: Settings) -> Iterator[Check]:
         for side, pack, known in (("heat", plan.heat, packs.heat), ("cold", plan.cold, packs.cold)):
             if pack is not None:
                 yield from _one_of(("packs", "plan", name, side), pack, known, side)
+        if plan.shield and plan.count:
+            yield from _one_of(("packs", "plan", name, "shield-kind"), plan.shield_kind, packs.shield, "shield")
     for handover, profile in lanes.handover.items():
         path = ("lanes", "handover", handover, "surroundings")
         yield from _one_of(path, profile.surroundings, lanes.surroundings, "surroundings")

@@ -393,6 +393,21 @@ class BoxKind(Section):
     supply_factor: Multiple = 1.0
     outer_m: Annotated[tuple[LengthM, LengthM, LengthM] | None, Field(description="as measured outside")] = None
     empty_kg: MassKg | None = None  # box with its carton, weighed empty
+    walls_m: Annotated[
+        tuple[LengthM, LengthM, LengthM, LengthM, LengthM, LengthM] | None,
+        Field(description="left, right, front, back, floor, lid"),
+    ] = None  # where they differ; left and right are the width x height faces
+    seam_gap_m: Annotated[LengthM, Field(le=0.005)] = 0.0  # an open joint under the lid, by its mean gap
+    seam_length_m: Annotated[LengthM, Field(le=5)] | None = None  # left out: once round the lid
+    seam_below_m: Annotated[LengthM, Field(le=2)] = 0.03
+    liner: Literal["none", "bags", "all"] = "none"  # what a tied liner bag encloses
+
+    @model_validator(mode="after")
+    def _walls(self) -> Self:
+        for wall_m in self.walls_m or ():
+            if not 0.003 <= wall_m <= 0.2:
+                raise ValueError(f"a wall of {wall_m * 1000:g} mm|3 to 200 mm|correct the wall and its unit")
+        return self
 
 
 class BagKind(Section):
@@ -410,6 +425,8 @@ class BoxesFile(Section):
     salinity_g_kg: Annotated[float, Field(ge=0, le=45)]
     fill_kg_m3: Annotated[float, Field(gt=0)]
     least_headroom_m: LengthM
+    bag_layers: Annotated[int, Field(ge=1, le=6)] = 2  # bags one in another
+    bag_spread: Annotated[Chance, Field(le=0.5)] = 0.05  # how much nearer to the outside the outermost bag is
     contact_factor: Multiple = 1.0  # on the resistance between water and wall, and over the bags, see calibration
     fill_factor: Multiple = 1.0
 
@@ -423,6 +440,8 @@ class HeatPackKind(Section):
     mass_kg: MassKg
     rated_h: DurationH
     iron_share: Chance
+    start_up_h: Annotated[DurationH, Field(ge=0.01, le=20)] = 1.0  # time constant of its start in a room
+    decay_order: Chance = 0.5  # 0 even heat, 1 heat that falls off from the start
     price_cents: MoneyCents | None = None
 
 
@@ -433,7 +452,16 @@ class ColdPackKind(Section):
     melts_C: TemperatureC
     latent_J_kg: LatentJKg
     start_C: TemperatureC
+    melted_share: Chance = 0.0  # already melted when packed; counts only at its melting point
     price_cents: MoneyCents | None = None
+
+
+class ShieldKind(Section):
+    """What lies between pack and bags: board or foam, and the share of it cut out."""
+
+    thickness_m: Annotated[LengthM, Field(ge=0.0005, le=0.05)]
+    conductivity_W_mK: Annotated[ConductivityWMK, Field(ge=0.01, le=0.5)]
+    open_share: Chance = 0.0
 
 
 class PlanChoice(Section):
@@ -444,6 +472,8 @@ class PlanChoice(Section):
     count: Annotated[int, Field(ge=0, le=4)] = 0
     lid_hole_m: LengthM = 0.0
     shield: bool = True
+    shield_kind: Name = "card"
+    wrap_sheets: Annotated[int, Field(ge=0, le=6)] | None = None  # left out: wrap-share as it stands
 
     @model_validator(mode="after")
     def _one_side(self) -> Self:
@@ -461,6 +491,8 @@ class PacksFile(Section):
     cold: dict[str, ColdPackKind]
     plan: dict[str, PlanChoice]
     wrap_share: Chance
+    shield: dict[str, ShieldKind] = Field(default_factory=dict)
+    opened_at_C: TemperatureC | None = None  # air in which warmers are opened; left out: a room
 
 
 # --------------------------------------------------------------- rules.toml
