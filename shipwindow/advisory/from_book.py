@@ -34,12 +34,13 @@ def advise_from_book(
     *,
     move: bool = False,
     progress: Progress | None = None,
+    cores: int = 1,
 ) -> Advisory:
     """Advise on every order of the book that is open, held or planned.
 
     Parameters
     ----------
-    shop, forecasts, now, on, progress
+    shop, forecasts, now, on, progress, cores
         As ``run.advise``.
     move : bool
         Move each order as advised: held, or planned with the way advised.
@@ -60,6 +61,7 @@ def advise_from_book(
             now,
             on,
             progress=progress,
+            cores=cores,
             completed=lambda found: _with_kept_hours(book, found, _start_of(day, opened), now),
         )
         by = By(now, WHO)

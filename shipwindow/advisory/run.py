@@ -96,6 +96,7 @@ def advise(
     *,
     progress: Progress | None = None,
     completed: Callable[[Found], Found] | None = None,
+    cores: int = 1,
 ) -> Advisory:
     """Advise on every open order of a shop for one day.
 
@@ -110,6 +111,8 @@ def advise(
     on : date, optional          The ship day; None means today at the shop, or tomorrow after its cut-off.
     progress : callable, optional    Called as ``progress(what, done, total)``.
     completed : callable, optional   Given the weather that was found, gives it back with what the caller can add.
+    cores : int                  Processes that may decide side by side when there are many orders; the advisory is the
+                                 same. For a program of its own, such as the command line: processes are copied.
 
     Raises
     ------
@@ -123,15 +126,16 @@ def advise(
     book = _book(orders, opened.settings, day)
     hubs = {name: hub_place(opened.settings, name) for name in _hubs(opened.settings, book.orders)}
     places = [origin, *hubs.values(), *(order.destination for order in book.orders)]
-    with opened_forecasts(opened, forecasts) as source:
-        weather: Found = fetch(opened.settings, places, source, now, progress) if book.orders else {}
-        notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
-    if completed is not None:
-        weather = completed(weather)
-    case = Case(opened, origin, hubs, weather, now, day)
-    rates = read_rates(opened.folder, opened.settings)
-    notes += rate_notes(rates)
-    found, unpacked = _serve(case, book.orders, rates, progress)
+    with helpers(len(book.orders), cores) as some:
+        with opened_forecasts(opened, forecasts) as source:
+            weather: Found = fetch(opened.settings, places, source, now, progress) if book.orders else {}
+            notes += [f"saved forecast not used: {problem}" for problem in unusable(source)]
+        if completed is not None:
+            weather = completed(weather)
+        case = Case(opened, origin, hubs, weather, now, day)
+        rates = read_rates(opened.folder, opened.settings)
+        notes += rate_notes(rates)
+        found, unpacked = _serve(case, book.orders, rates, some, progress)
     problems = [*book.problems, *unpacked]
     problems.sort(key=lambda problem: problem.line)
     show = opened.settings.shop.show

@@ -70,15 +70,18 @@ def _advise(
     at, day = read_now(now), read_day(on)
     if orders is not None and move:
         raise ConfigError("--move with --orders", "--move for the order book alone", "leave one of them out")
+    from shipwindow.advisory.side_by_side import usable_cores
+
+    cores = usable_cores()
     with ProgressLine() as progress:
         if orders is None:
             from shipwindow.advisory.from_book import advise_from_book
 
-            advisory = advise_from_book(shop, forecasts, at, day, move=move, progress=progress)
+            advisory = advise_from_book(shop, forecasts, at, day, move=move, progress=progress, cores=cores)
         else:
             from shipwindow.advisory.run import advise
 
-            advisory = advise(shop, orders, forecasts, at, day, progress=progress)
+            advisory = advise(shop, orders, forecasts, at, day, progress=progress, cores=cores)
     finish(advisory, out, as_json=as_json, full=full)
 
 
