@@ -118,7 +118,7 @@ def serve_mail(pipe: Connection, folder: Path) -> None:
     loop = asyncio.new_event_loop()
     controller = UnthreadedController(Handler(), hostname="127.0.0.1", port=0, loop=loop)
     controller.begin()
-    pipe.send(controller.server.sockets[0].getsockname()[1])
+    pipe.send(controller.server.sockets[0].getsockname()[1])  # type: ignore[union-attr]
     loop.run_forever()
 
 
@@ -133,7 +133,7 @@ def beat(folder: Path, at: datetime, fault: str, kill_after_s: float) -> int:
             if fault == "disk full":
                 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
                 resource.setrlimit(resource.RLIMIT_FSIZE, (4096, resource.RLIM_INFINITY))
-            Mornings(folder, Weather(down=fault == "no weather")).tick(at)  # type: ignore[arg-type]
+            Mornings(folder, Weather(down=fault == "no weather")).tick(at)
         except BaseException:  # noqa: BLE001 - what a beat raises, the service logs; here it only counts
             code = 1
         os._exit(code)
@@ -243,7 +243,7 @@ def main() -> None:
     folder = make_shop(home, here.recv())
     began_s = time.perf_counter()
     try:
-        Mornings(folder, Weather(down=False)).tick(datetime(2026, 1, 4, 11, 30, tzinfo=UTC))  # type: ignore[arg-type]
+        Mornings(folder, Weather(down=False)).tick(datetime(2026, 1, 4, 11, 30, tzinfo=UTC))
         found = walk(folder, post, options.mornings, options.seed)
     finally:
         server.terminate()
