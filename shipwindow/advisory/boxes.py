@@ -85,6 +85,13 @@ class BoxSaid(Record):
     notes: tuple[str, ...] = ()
 
     @property
+    def cost_cents(self) -> int | None:
+        """Price of the way that was found best with what is used up; without a way, the least of all. [cents]"""
+        if self.risk is None:
+            return self.least_cents
+        return None if self.risk.price_cents is None else self.risk.price_cents + self.materials_cents
+
+    @property
     def least_cents(self) -> int | None:
         """Cheapest price of the carrier with what is used up; None without any price. [cents]"""
         known = [price.cents for price in self.prices if price.cents is not None]
@@ -215,7 +222,7 @@ def _said(one: Fitted, cargo: str, single: Single | None, rates: Rates) -> BoxSa
     notes = []
     if one.found.tight:
         notes.append("goes in only squeezed: try it before you promise it")
-    elif one.found.headroom_m < wished_m:
+    elif one.headroom_m < wished_m:
         notes.append("less room under the lid than you aim for, but enough for a pack")
     return BoxSaid(
         box=one.name,
@@ -223,7 +230,7 @@ def _said(one: Fitted, cargo: str, single: Single | None, rates: Rates) -> BoxSa
         cargo=cargo,
         fits=one.found.fits,
         tight=one.found.tight,
-        headroom_m=one.found.headroom_m,
+        headroom_m=one.headroom_m,
         full_frac=one.full_frac,
         layers=layer_words(one.layers, [bag for bag, _ in one.bags]),
         water_kg=one.water_kg,
@@ -284,9 +291,10 @@ def layer_words(layers: Sequence[Layer], names: Sequence[str]) -> tuple[str, ...
 def _cheapest(boxes: Sequence[BoxSaid]) -> str:
     """Name the box with the least to pay; without prices, the least billed weight, then the smallest."""
     fitting = [one for one in boxes if one.fits] or list(boxes)
-    priced = [one for one in fitting if one.least_cents is not None]
-    if priced and len(priced) == len(fitting):
-        return min(priced, key=lambda one: (one.least_cents, one.billed)).box
+    costs = {one.box: one.cost_cents for one in fitting}
+    known = {box: cents for box, cents in costs.items() if cents is not None}
+    if known and len(known) == len(costs):
+        return min(fitting, key=lambda one: (known[one.box], one.billed)).box
     return min(fitting, key=lambda one: (one.billed, one.packed_kg)).box if fitting else ""
 
 

@@ -6,6 +6,7 @@ Neighbours: ``boxes`` and ``costs`` make the records.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -43,6 +44,20 @@ class Units:
         """Write a mass."""
         return f"{value_kg / 0.45359237:.1f} lb" if self._imperial else f"{value_kg:.2f} kg"
 
+    def bare(self, text: str) -> str:
+        """Take the unit off, where the head of the column has it."""
+        return text.rpartition(" ")[0]
+
+    @property
+    def long_unit(self) -> str:
+        """The unit of lengths."""
+        return "in" if self._imperial else "cm"
+
+    @property
+    def mass_unit(self) -> str:
+        """The unit of masses."""
+        return "lb" if self._imperial else "kg"
+
 
 def cents_text(cents: int | None) -> str:
     """Write an amount, or that there is none."""
@@ -53,7 +68,7 @@ def table(heads: Sequence[tuple[str, bool]], rows: Sequence[Sequence[str]]) -> T
     """Draw rows under heads; a head says whether its cells are numbers."""
     drawn = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
     for at, (head, number) in enumerate(heads):
-        drawn.add_column(Text(head), justify="right" if number else "left", no_wrap=at == 0)
+        drawn.add_column(Text(head), justify="right" if number else "left", no_wrap=at == 0, overflow="fold")
     for row in rows:
         drawn.add_row(*(Text(cell) for cell in row))
     return drawn
@@ -90,20 +105,20 @@ def print_boxes(said: BoxesSaid, console: Console) -> None:
 def _boxes(boxes: Sequence[BoxSaid], units: Units, *, with_bags: bool = False) -> Table:
     risk = any(one.risk is not None or one.no_risk for one in boxes)
     priced = any(one.prices for one in boxes)
-    heads = [("box", False), ("bags", False), ("under lid", True), ("full", True), ("weighs", True), ("billed", True)]
-    heads += [("free ballast", True)]
-    heads += [("costs from", True)] if priced else []
+    heads = [("box", False), ("bags" if with_bags else "fits", False), (f"headroom, {units.long_unit}", True)]
+    heads += [(f"weighs, {units.mass_unit}", True), (f"billed, {boxes[0].billed_unit}", True)]
+    heads += [] if with_bags else [("full", True), (f"free ballast, {units.mass_unit}", True)]
+    heads += [("costs" if risk else "costs from", True)] if priced else []
     heads += [("chance of loss", True)] if risk else []
     rows = []
     for one in boxes:
-        bags = bags_text(one.bags) + (f" {one.cargo}" if one.cargo else "") if with_bags else _fit_word(one)
-        row = [one.box, bags, units.length(one.headroom_m), f"{one.full_frac:.0%}", units.mass(one.packed_kg)]
-        row += [f"{one.billed:g} {one.billed_unit}", units.mass(one.free_ballast_kg)]
-        row += [cents_text(one.least_cents)] if priced else []
+        bags = f"{bags_text(one.bags)} {one.cargo}".rstrip() if with_bags else _fit_word(one)
+        row = [one.box, bags, units.bare(units.length(one.headroom_m)), units.bare(units.mass(one.packed_kg))]
+        row.append(f"{one.billed:g}")
+        row += [] if with_bags else [f"{one.full_frac:.0%}", units.bare(units.mass(one.free_ballast_kg))]
+        row += [cents_text(one.cost_cents)] if priced else []
         row += [percent(one.risk.chance) if one.risk is not None else "not known"] if risk else []
         rows.append(row)
-    if not with_bags:
-        heads[1] = ("fits", False)
     return table(heads, rows)
 
 
@@ -112,10 +127,11 @@ def _fit_word(one: BoxSaid) -> str:
 
 
 def _sum(boxes: Sequence[BoxSaid]) -> str:
-    costs = [one.least_cents for one in boxes]
-    billed = " + ".join(f"{one.billed:g}" for one in boxes)
+    costs = [one.cost_cents for one in boxes]
+    weights = Counter(one.billed for one in boxes)
+    billed = " + ".join(f"{number} x {each:g}" if number > 1 else f"{each:g}" for each, number in weights.items())
     known = [cost for cost in costs if cost is not None]
-    money = f", together from {money_text(sum(known))}" if len(known) == len(costs) else ""
+    money = f", together {money_text(sum(known))}" if len(known) == len(costs) else ""
     return f"{len(boxes)} boxes, billed as {billed} {boxes[0].billed_unit}{money}"
 
 
@@ -140,8 +156,9 @@ def _choice(said: BoxesSaid, units: Units) -> list[str]:
 
 
 def _bill(one: BoxSaid) -> str:
-    cost = one.least_cents
-    return f"billed as {one.billed:g} {one.billed_unit}" + (f", from {money_text(cost)}" if cost is not None else "")
+    cost = one.cost_cents
+    word = "" if one.risk is not None else "from "
+    return f"billed as {one.billed:g} {one.billed_unit}" + (f", {word}{money_text(cost)}" if cost is not None else "")
 
 
 def _risk(one: BoxSaid) -> str:
@@ -220,7 +237,9 @@ def _worth(row: CostRow, said: CostSaid) -> str:
         where += f"; no chance of loss: {row.no_risk}"
     elif row.advice:
         where += f"; {row.advice}, {row.standing} the limit, {row.pack}"
-    if row.price_cents is None or row.extra_cents is None or row.commitment == said.cheapest:
+    if row.commitment == said.cheapest:
+        return f"{where}; the cheapest that may go" if row.advice else f"{where}; the cheapest"
+    if row.extra_cents is None:
         return where
     extra = f"{money_text(row.extra_cents)} more than {said.cheapest}"
     if row.needs_frac is None:

@@ -114,7 +114,7 @@ def count_cost(
         rows = [
             _risked(row, verdict, settings.packs, loss.total_cents) for row, verdict in zip(rows, verdicts, strict=True)
         ]
-    cheapest = min(known, key=lambda each: known[each], default=None)
+    cheapest = _cheapest(rows)
     hold_cents = settings.desk.sheets.hold_day_cents
     return CostSaid(
         shop=settings.shop.shop.name,
@@ -183,17 +183,24 @@ def _packs_cents(name: str, packs: PacksFile) -> int:
     return plan.count * ((heat or 0) + (cold or 0))
 
 
+def _cheapest(rows: Sequence[CostRow]) -> CommitmentName | None:
+    """Name the least price of those that may go, for what is held is no bargain; without chances, of all."""
+    priced = [row for row in rows if row.price_cents is not None]
+    going = [row for row in priced if row.advice not in {None, "hold"}] or [row for row in priced if row.advice is None]
+    return min(going, key=lambda row: (row.price_cents, row.packs_cents)).commitment if going else None
+
+
 def _compared(rows: Sequence[CostRow], cheapest: CommitmentName | None, loss_cents: int) -> list[CostRow]:
-    """Say of each commitment what it costs beyond the cheapest, what that must do, and what it does."""
+    """Say of each commitment that costs more than the cheapest what that must do, and what it does."""
     base = next((row for row in rows if row.commitment == cheapest), None)
     if base is None or base.price_cents is None:
         return list(rows)
     found = []
     for row in rows:
-        if row.price_cents is None:
+        extra_cents = (row.price_cents or 0) + row.packs_cents - base.price_cents - base.packs_cents
+        if row is base or row.price_cents is None or row.advice == "hold" or extra_cents < 0:
             found.append(row)
             continue
-        extra_cents = row.price_cents + row.packs_cents - base.price_cents - base.packs_cents
         lowers = base.chance - row.chance if base.chance is not None and row.chance is not None else None
         found.append(
             row.model_copy(

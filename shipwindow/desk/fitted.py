@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from shipwindow.box.materials import sea_water_rho_kg_m3
 from shipwindow.desk.boxfit import INCH_M, PAPER_M, BagList, BoxFit, fit, gross_volume_m3, lay_bags
 from shipwindow.desk.money import Billable, billable, billing_of, empty_kg, outer_m
-from shipwindow.desk.packing import Layer
+from shipwindow.desk.packing import Layer, stack_m
 from shipwindow.settings.models import Settings
 
 OVER_BAGS_M = 1.0 * INCH_M  # paper between bags and board; the rest of the headroom is air and pack; engineering choice
@@ -39,7 +39,8 @@ class Fitted:
     name: str
     bags: tuple[tuple[str, int], ...]
     found: BoxFit
-    layers: tuple[Layer, ...]  # how to lay them; empty when they only go in squeezed
+    layers: tuple[Layer, ...]  # how to lay them lowest; empty when they only go in squeezed
+    headroom_m: float  # above them when they are laid so
     water_kg: float
     packed_kg: float
     outer_m: tuple[float, float, float]
@@ -79,19 +80,22 @@ def fitted(name: str, bags: BagList, settings: Settings) -> Fitted:
     fill_kg = fill_m3 * boxes.fill_kg_m3
     packed_kg = empty_kg(box, desk.fit.board_kg_m2) + water_kg + fill_kg + desk.fit.extra_kg
     outside_m = outer_m(box)
+    layers = (lay_bags(name, bags, boxes) or ()) if found.fits else ()
+    headroom_m = height_m - PAPER_M - stack_m(layers) if layers else found.headroom_m
     bill = billable(outside_m, packed_kg, billing_of(desk.money))
     return Fitted(
         name=name,
         bags=tuple(bags),
         found=found,
-        layers=(lay_bags(name, bags, boxes) or ()) if found.fits else (),
+        layers=layers,
+        headroom_m=headroom_m,
         water_kg=water_kg,
         packed_kg=packed_kg,
         outer_m=outside_m,
         billable=bill,
         ballast=Ballast(
             max(bill.weight_kg - packed_kg - desk.fit.weight_margin_kg, 0.0),
-            _room_m3(found, box.inner_m, gross_m3, settings) * rho_kg_m3,
+            _room_m3(found, headroom_m, box.inner_m, gross_m3, settings) * rho_kg_m3,
         ),
         shield_m=(
             max(length_m - desk.sheets.shield_less_m, 0.0),
@@ -102,12 +106,12 @@ def fitted(name: str, bags: BagList, settings: Settings) -> Fitted:
     )
 
 
-def _room_m3(found: BoxFit, inner_m: Sequence[float], gross_m3: float, settings: Settings) -> float:
+def _room_m3(found: BoxFit, headroom_m: float, inner_m: Sequence[float], gross_m3: float, settings: Settings) -> float:
     """Give the room for ballast: a flat layer on the floor, and what the bags leave of the box's places."""
     if not found.fits:
         return 0.0
     wished = settings.desk.fit
-    layer_m = min(wished.ballast_layer_m, max(found.headroom_m - wished.headroom_m, 0.0))
+    layer_m = min(wished.ballast_layer_m, max(headroom_m - wished.headroom_m, 0.0))
     floor_m2 = math.prod(max(side - 2.0 * PAPER_M, 0.0) for side in inner_m[:2])
     places_m3 = gross_m3 * max(1.0 / found.share - 1.0, 0.0) if found.share > 0 else 0.0
     return floor_m2 * layer_m + places_m3
