@@ -31,7 +31,7 @@ class Nearby:
     @property
     def history(self) -> History:
         """Its hours, read once."""
-        return _load(self.path)
+        return _read(self.path)
 
     @property
     def says(self) -> str:
@@ -65,7 +65,7 @@ class Library:
         """Give the hours of a station by its key, the name of its file."""
         for station, path in self.entries:
             if station.key == key:
-                return _load(path)
+                return _read(path)
         known = ", ".join(station.key for station in self.stations)
         raise ConfigError(f"no station {key!r}", f"one of {known}", "correct the name")
 
@@ -132,8 +132,12 @@ def _look(folder: Path) -> list[tuple[Station, Path]]:
     return [(read_station(path), path) for path in sorted(folder.iterdir()) if is_history(path)]
 
 
+def _read(path: Path) -> History:
+    return _load(path, path.stat().st_mtime_ns)
+
+
 @lru_cache(maxsize=32)
-def _load(path: Path) -> History:
+def _load(path: Path, _changed: int) -> History:
     return read_history(path)
 
 
