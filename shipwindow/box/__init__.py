@@ -13,6 +13,7 @@ Every assumption and number: docs/science/box-model.md.
 from __future__ import annotations
 
 from shipwindow.box.batch import WORTH_THE_KERNEL, simulate
+from shipwindow.box.cold import Chill, chill_report
 from shipwindow.box.exposure import Exposure, Extremes, Result
 from shipwindow.box.geometry import Bag, Box, Load, SeamPath, Wetting
 from shipwindow.box.packs import ColdPack, HeatPack, PackPlan, Shield
@@ -23,6 +24,7 @@ __all__ = [
     "WORTH_THE_KERNEL",
     "Bag",
     "Box",
+    "Chill",
     "ColdPack",
     "DoseLaw",
     "Exposure",
@@ -36,6 +38,7 @@ __all__ = [
     "Summary",
     "Supply",
     "Wetting",
+    "chill_report",
     "simulate",
     "summarise",
     "supply_report",

@@ -8,10 +8,10 @@ or paper between pack and bag, always. Never dry ice.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from shipwindow.box.geometry import Load
-from shipwindow.box.packs import ColdPack, cold_mass_limit_kg
+from shipwindow.box.packs import ColdPack, PackPlan, cold_mass_limit_kg
 from shipwindow.errors import DomainError
 
 
@@ -95,6 +95,52 @@ def most_packs(load: Load, pack: ColdPack, water_C: float, floor_C: float) -> in
     """
     limit_kg = cold_mass_limit_kg(load.water_kg, water_C, floor_C, pack, load.water_J_K / load.water_kg)
     return None if math.isinf(limit_kg) else math.floor(limit_kg / pack.mass_kg + 1e-9)
+
+
+@dataclass(frozen=True)
+class Chill:
+    """How cold the cold packs of a plan could make the water if the heat they are meant for does not come."""
+
+    count: int
+    most: int | None  # of them that cannot chill below the floor; None: any number
+    rest_C: float  # where water and packs would come to rest with no heat from outside
+    floor_C: float
+
+    @property
+    def safe(self) -> bool:
+        """Whether these packs cannot chill the water below the floor by themselves."""
+        return self.most is None or self.count <= self.most
+
+
+def chill_report(load: Load, plan: PackPlan, water_C: float, floor_C: float) -> Chill:
+    """Tell how cold the cold packs of a plan could make the water by themselves.
+
+    Parameters
+    ----------
+    load : Load                       Box and bags.
+    plan : PackPlan                   With cold packs.
+    water_C, floor_C : float          Water when the lid is shut, lowest wanted. [degC]
+
+    Returns
+    -------
+    Chill                             [degC]
+
+    Raises
+    ------
+    DomainError                       A plan without a cold pack, or a floor not below the water.
+
+    References
+    ----------
+    .. [1] As ``adiabatic_C`` and ``packs.cold_mass_limit_kg``. Status: source (first law).
+    """
+    if plan.cold is None:
+        raise DomainError("a plan without a cold pack", "a plan with cold packs", "ask only for plans with cold packs")
+    return Chill(
+        count=plan.count,
+        most=most_packs(load, plan.cold, water_C, floor_C),
+        rest_C=adiabatic_C(load.water_J_K, water_C, plan.cold, plan.count),
+        floor_C=floor_C,
+    )
 
 
 def melt_water_kg(pack: ColdPack, melted_frac: float, count: int = 1) -> float:

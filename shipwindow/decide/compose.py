@@ -15,6 +15,7 @@ import numpy as np
 from shipwindow.box import simulate
 from shipwindow.decide.explain import percent, say_chance, say_option, say_water, say_worst
 from shipwindow.decide.judge import Judged
+from shipwindow.decide.pack_words import say_packs
 from shipwindow.decide.rules import SEVERITY
 from shipwindow.decide.search import DaySearch, Search
 from shipwindow.decide.variance import shares_of
@@ -86,6 +87,7 @@ def give_reasons(
     said.append(say_chance(best.chance))
     said.append(say_water(best.option, scale, zone))
     said.append(say_worst(worst, zones_of(shipment), scale))
+    said += say_packs(best.assessed, search.kind, search.settings)
     said += [f"warning in force at the {one.role}: {hazard}" for one in shown for hazard in one.hazards]
     said += list(best.assessed.way.on_time.notes)
     said += list(shipment.notes)
