@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -125,9 +126,7 @@ def _payload(rng: np.random.Generator, number: int, latitude: float, longitude: 
     sky = np.clip(rng.normal(45.0, 30.0, day.max() + 2)[day] + rng.normal(0.0, 12.0, HOURS), 0.0, 100.0)
     wind = np.abs(rng.normal(14.0, 6.0, HOURS // 3 + 1)).repeat(3)[:HOURS]
     rain = np.clip(sky - 55.0, 0.0, 90.0)
-    ring = [
-        [longitude + dx, latitude + dy] for dx, dy in ((-0.01, -0.01), (-0.01, 0.01), (0.01, 0.01), (0.01, -0.01))
-    ]
+    ring = [[longitude + dx, latitude + dy] for dx, dy in ((-0.01, -0.01), (-0.01, 0.01), (0.01, 0.01), (0.01, -0.01))]
     return {
         "type": "Feature",
         "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
@@ -150,8 +149,12 @@ def _payload(rng: np.random.Generator, number: int, latitude: float, longitude: 
 
 
 def _layer(uom: str, values: np.ndarray, digits: int) -> dict[str, object]:
-    series = [
-        {"validTime": f"{(START_AT + timedelta(hours=number)).isoformat()}/PT1H", "value": round(float(value), digits)}
-        for number, value in enumerate(values)
-    ]
+    """Write a layer, equal hours merged into one interval as the service does."""
+    series, hour = [], 0
+    for value, run in groupby(round(float(value), digits) for value in values):
+        length = len(list(run))
+        days, rest = divmod(length, 24)
+        span = "P" + (f"{days}D" if days else "") + (f"T{rest}H" if rest else "")
+        series.append({"validTime": f"{(START_AT + timedelta(hours=hour)).isoformat()}/{span}", "value": value})
+        hour += length
     return {"uom": uom, "values": series}

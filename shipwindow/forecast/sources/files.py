@@ -8,6 +8,7 @@ Neighbours: ``gridpoint``, ``locationforecast``, ``columns`` (read each), ``nws`
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -64,6 +65,7 @@ class FilesSource:
         self._folder = folder
         self._farthest_km = farthest_km
         self._seen: dict[Path, tuple[tuple[int, int], _Saved | str | None]] = {}
+        self._paths: dict[str, Path] = {}
 
     @property
     def problems(self) -> tuple[str, ...]:
@@ -138,8 +140,7 @@ class FilesSource:
                 "check --forecasts or forecast.folder",
             )
         try:
-            paths = sorted(path for path in self._folder.iterdir() if path.suffix.lower() == ".json" and path.is_file())
-            marks = {path: (path.stat().st_mtime_ns, path.stat().st_size) for path in paths[:MOST_FILES]}
+            marks = self._marks()
         except OSError as error:
             raise MissingForecast(
                 f"the folder {self._folder.name}: {error.strerror}", "a folder that can be read", "check its rights"
@@ -149,6 +150,23 @@ class FilesSource:
             if path not in self._seen or self._seen[path][0] != mark:
                 self._seen[path] = (mark, self._look(path, mark[1]))
         return [kept for _, kept in self._seen.values() if isinstance(kept, _Saved)]
+
+    def _marks(self) -> dict[Path, tuple[int, int]]:
+        """Give the payloads in the folder, by name, with what tells one writing from another.
+
+        Asked again for every place of a morning, so without a ``Path`` for what is known already.
+        """
+        found: list[tuple[str, tuple[int, int]]] = []
+        with os.scandir(self._folder) as entries:
+            for entry in entries:
+                if entry.name.lower().endswith(".json") and entry.is_file():
+                    seen = entry.stat()
+                    found.append((entry.name, (seen.st_mtime_ns, seen.st_size)))
+        found.sort()
+        for name, _ in found[:MOST_FILES]:
+            if name not in self._paths:
+                self._paths[name] = self._folder / name
+        return {self._paths[name]: mark for name, mark in found[:MOST_FILES]}
 
     def _look(self, path: Path, size: int) -> _Saved | str | None:
         """Read one file: a grid, the reason why not, or None for a file that never meant to be one."""

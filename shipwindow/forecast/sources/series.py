@@ -7,7 +7,6 @@ Must not know: what a series measures, its unit, or who published it. Neighbour:
 
 from __future__ import annotations
 
-import contextlib
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -71,8 +70,10 @@ def duration(text: str, what: str) -> timedelta:
 def interval(text: object, what: str) -> tuple[datetime, datetime]:
     """Read "start/duration", "start/end" or "duration/end" as [start, end) in UTC."""
     if isinstance(text, str):
-        with contextlib.suppress(ForecastError):  # read again below, to say it in the caller's words
+        try:
             return _interval_read_before(text)
+        except ForecastError:  # read again, to say it in the caller's words
+            pass
     return _read_interval(text, what)
 
 
@@ -133,14 +134,19 @@ def hourly(steps: Iterable[Step], start_at: datetime, hours: int) -> tuple[Array
         return out, False
     marks = np.arange(hours + 1) * 3600.0
     spans = np.array([[_seconds(step.start_at, start_at), _seconds(step.end_at, start_at)] for step in ordered])
+    values = np.array([np.nan if step.value is None else step.value for step in ordered])
     edges = np.unique(np.concatenate([marks, spans.ravel()]))
+    begins, ends = np.searchsorted(edges, spans).T
+    overlapped = bool((begins[1:] < ends[:-1]).any())  # of two that overlap, the earlier overlaps its next one too
     cells = np.full(edges.size - 1, np.nan)
-    claimed = np.zeros(edges.size - 1, dtype=bool)
-    overlapped = False
-    for step, first, last in zip(ordered, *np.searchsorted(edges, spans).T, strict=True):
-        overlapped = overlapped or bool(claimed[first:last].any())
-        cells[first:last] = np.nan if step.value is None else step.value
-        claimed[first:last] = True
+    if overlapped:
+        for value, first, last in zip(values, begins, ends, strict=True):
+            cells[first:last] = value
+    else:
+        # the same in one go: where no two overlap, each cell belongs to the last step that begins at or before it
+        owner = np.searchsorted(begins, np.arange(cells.size), side="right") - 1
+        owned = (owner >= 0) & (np.arange(cells.size) < ends[owner])
+        cells[owned] = values[owner[owned]]
     at_marks = np.searchsorted(edges, marks)
     inside = slice(at_marks[0], at_marks[-1])
     widths = np.diff(edges)[inside]
