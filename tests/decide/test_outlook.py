@@ -36,7 +36,7 @@ def plain(settings: Settings) -> Settings:
 
 @pytest.mark.parametrize(
     ("origin", "hub", "destination", "expected"),
-    [(20.0, 18.0, 20.0, True), (-12.0, -25.0, -25.0, False), (30.0, 32.0, 44.0, False), (15.0, 8.0, 12.0, True)],
+    [(20.0, 18.0, 20.0, True), (-12.0, -25.0, -25.0, False), (38.0, 40.0, 50.0, False), (15.0, 8.0, 12.0, True)],
 )
 def test_it_agrees_with_the_morning(
     ship: Make, weather: Make, plain: Settings, origin: float, hub: float, destination: float, expected: bool
