@@ -29,6 +29,7 @@ Progress = Callable[[str, int, int], None]
 
 GAIN_SPREAD = 0.12  # of the heat read from a gain in mass: scales, and water that evaporated. Engineering choice.
 FOAM_C = 15.0  # at which a box's conductance is stated
+NINETEEN_IN_TWENTY = 1.96
 WELL, SOME = 0.5, 0.85  # share of the prior's deviation that is left: below, "well known", "somewhat"
 TRADED = 0.8  # correlation from which two unknowns are told apart by their sum only
 MOST_ITERATIONS = 40
@@ -38,7 +39,7 @@ OUTLIER = 2.0  # mean square residual from which a trace does not fit its descri
 
 @dataclass(frozen=True)
 class Learned:
-    """One unknown after the fit; ``low`` and ``high`` hold nine times in ten."""
+    """One unknown after the fit; ``low`` and ``high`` hold nineteen times in twenty."""
 
     name: str
     says: str
@@ -99,7 +100,7 @@ class Fit:
         """Whether a shared unknown was fitted."""
         return any(each.trace is None and each.name == name for each in self.unknowns)
 
-    def learned(self, name: str, sigmas: float = 1.645) -> Learned:
+    def learned(self, name: str, sigmas: float = NINETEEN_IN_TWENTY) -> Learned:
         """Give one shared unknown with its interval."""
         k = self.index(name)
         unknown, sd = self.unknowns[k], float(np.sqrt(self.covariance[k, k]))
@@ -125,6 +126,11 @@ class Fit:
         return tuple(
             self.learned(u.name) for u, z in zip(self.unknowns, self.z, strict=True) if u.trace is None and abs(z) > FAR
         )
+
+    @property
+    def box_believed(self) -> bool:
+        """Whether wall, contact and fill came out where boxes lie."""
+        return not any(each.name.partition(" ")[0] in ("wall", "contact", "fill") for each in self.far)
 
     def traded(self) -> tuple[tuple[str, str, float], ...]:
         """Name pairs of shared unknowns that the data cannot tell apart."""

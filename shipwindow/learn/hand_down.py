@@ -17,7 +17,7 @@ from shipwindow.box import HeatPack
 from shipwindow.box.weighing import weighed
 from shipwindow.learn.animals import Enough, Shift
 from shipwindow.learn.arrivals import Weighing
-from shipwindow.learn.fit import FAR, SOME, Fit, Learned
+from shipwindow.learn.fit import FAR, NINETEEN_IN_TWENTY, SOME, Fit, Learned
 from shipwindow.learn.late import LaneRecord
 from shipwindow.learn.weather import PlaceError, pooled
 from shipwindow.settings.calibrated import MOST_IRON_SHARE, basis_of
@@ -35,7 +35,8 @@ from shipwindow.settings.calibration_file import (
 from shipwindow.settings.models import Settings
 
 ENDS = 2.449  # a doubt is drawn from a triangle that ends here: then it has the deviation that was found. sqrt(6)
-INTERVAL = 1.645
+INTERVAL = NINETEEN_IN_TWENTY  # of what is told
+SUPPLY_ENDS = 1.645  # the mornings read the doubt on the air supply as 5 % to 95 %
 
 
 @dataclass(frozen=True)
@@ -87,9 +88,9 @@ def make_calibration(lessons: Lessons, settings: Settings, made_on: date) -> Cal
         made_on=made_on,
         source=", ".join(filter(None, parts)) or "nothing",
         traces=len(fit.ready) if fit is not None else 0,
-        box=_boxes(fit, settings) if fit is not None else {},
+        box=_boxes(fit, settings) if fit is not None and fit.box_believed else {},
         pack=_packs(lessons, settings),
-        wall=_wall(fit, settings) if fit is not None else None,
+        wall=_wall(fit, settings) if fit is not None and fit.box_believed else None,
         supply=_supply(fit, settings) if fit is not None else None,
         van=_van(fit, settings) if fit is not None else None,
         lane=_lanes(lessons.lanes, settings),
@@ -167,9 +168,9 @@ def _wall(fit: Fit, settings: Settings) -> WallLearned:
 
 
 def _supply(fit: Fit, settings: Settings) -> SupplyLearned | None:
-    found = believed(fit, "supply")
-    if found is None:
+    if believed(fit, "supply") is None:
         return None
+    found = fit.learned("supply", SUPPLY_ENDS)
     doubts = settings.rules.doubts
     return SupplyLearned(
         factor=_round(found.value),

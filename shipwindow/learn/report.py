@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shipwindow.learn.fit import OUTLIER, BoxLoss, Fit
+from shipwindow.learn.fit import NINETEEN_IN_TWENTY, OUTLIER, BoxLoss, Fit
 from shipwindow.learn.hand_down import Lessons
 from shipwindow.settings.calibration_file import Calibration
 from shipwindow.settings.models import Settings
@@ -42,7 +42,7 @@ def _box(fit: Fit) -> list[str]:
     said = ["", "How fast your boxes lose heat (water to still air)"]
     said += [
         f"  {loss.box}: {loss.found_W_K:.3f} W/K, {_change(loss)} than its sizes say "
-        f"(+-{1.645 * loss.spread:.0%}; before +-{1.645 * loss.prior_spread:.0%})"
+        f"(+-{NINETEEN_IN_TWENTY * loss.spread:.0%}; before +-{NINETEEN_IN_TWENTY * loss.prior_spread:.0%})"
         for loss in fit.losses
     ]
     return said
@@ -54,7 +54,7 @@ def _change(loss: BoxLoss) -> str:
 
 
 def _tells(fit: Fit) -> list[str]:
-    said = ["", "What the data tell, and what not (a factor on the default; nine times in ten in the range)"]
+    said = ["", "What the data tell, and what not (a factor on the default; 19 times in 20 in the range)"]
     said += [
         f"  {each.name:<24} x {each.value:.2f}  ({each.low:.2f} to {each.high:.2f}; "
         f"before {each.prior_low:.2f} to {each.prior_high:.2f})  {each.told}"
@@ -96,7 +96,7 @@ def _checks(fit: Fit) -> list[str]:
 def _doubts(lessons: Lessons, calibration: Calibration, settings: Settings) -> list[str]:
     before = settings.rules.doubts
     said = ["", "What changes for the mornings once you use it"]
-    if lessons.fit is not None:
+    if lessons.fit is not None and calibration.box:
         said += [
             f"  box {loss.box}: computed to lose {_change(loss)} than its sizes say" for loss in lessons.fit.losses
         ]

@@ -35,6 +35,7 @@ Numbers = tuple[float, ...]
 
 STEP_S = 600.0
 AIR_LAPSE_H = 1.0  # air readings may start and end so much inside the water's
+LATEST_START_H = 12.0  # a logger may start as late as this after the lid was shut
 LEAST_SHARE = 0.5  # of a trip that a trace must cover
 SD_OF_RANGE = 2.0 * 1.645  # a stated range reaches from 5 % to 95 %
 
@@ -296,6 +297,12 @@ def _cut(readings: Readings, begin: datetime, end: datetime, what: str) -> Trace
             "check the logger's zone, the year and the day; --start gives the shutting of the lid",
         )
     hours = tuple(max((readings.at[n] - begin).total_seconds() / 3600.0, 0.0) for n in inside)
+    if hours[0] > LATEST_START_H:
+        raise ConfigError(
+            f"{what}: the first reading {hours[0]:.0f} h after the lid was shut at {begin:%Y-%m-%d %H:%M %z}",
+            f"within {LATEST_START_H:.0f} h of it",
+            "check --start, its year and zone, and the logger's clock",
+        )
     outside = len(readings.at) - len(inside)
     notes = [*readings.notes, *([f"{outside} readings before or after were left out"] if outside else [])]
     known = hours[0] <= 1.0
