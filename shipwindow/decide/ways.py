@@ -89,6 +89,8 @@ class Ways:
         }
         self._tables: dict[int, DoubtTable] = {}
         self._lateness: dict[tuple[object, ...], LateShares] = {}
+        self._found: dict[tuple[int, Spec], Way | NoWay] = {}
+        self._again: dict[tuple[int, int], Way] = {}
 
     def table(self, members: Members) -> DoubtTable:
         """Doubts of these members with the errors of this shipment's forecasts."""
@@ -125,23 +127,27 @@ class Ways:
         .. [1] Late in all of three ways: on time, held at the hub, held at the destination (trade.md 2.2). Status:
            common-practice.
         """
-        planned = [self._plan_all(members, spec) for spec in specs]
+        new = [spec for spec in dict.fromkeys(specs) if (id(members), spec) not in self._found]
+        planned = [self._plan_all(members, spec) for spec in new]
         exposed = iter(self.expose([trip for plan in planned if isinstance(plan, list) for trip in plan], members))
-        found: list[Way | NoWay] = []
-        for spec, plan in zip(specs, planned, strict=True):
-            if isinstance(plan, NoTrip):
-                found.append(NoWay(spec[0], spec[1], (plan.reason,), missing=False))
-                continue
-            found.append(self._way(plan, [next(exposed) for _ in plan], members))
-        return found
+        for spec, plan in zip(new, planned, strict=True):
+            self._found[id(members), spec] = (
+                NoWay(spec[0], spec[1], (plan.reason,), missing=False)
+                if isinstance(plan, NoTrip)
+                else self._way(plan, [next(exposed) for _ in plan], members)
+            )
+        return [self._found[id(members), spec] for spec in specs]
 
     def again(self, ways: Sequence[Way], members: Members) -> list[Way]:
         """Look up the same trips under other members."""
-        trips = [[*way.trips.values(), *self._opened_late(way.on_time, members)] for way in ways]
+        new = [way for way in ways if (id(members), id(way)) not in self._again]
+        trips = [[*way.trips.values(), *self._opened_late(way.on_time, members)] for way in new]
         exposed = iter(self.expose([trip for plan in trips for trip in plan], members))
-        found = [self._way(plan, [next(exposed) for _ in plan], members) for plan in trips]
-        # what was there for the first members is there for others
-        return [way for way in found if isinstance(way, Way)]
+        for way, plan in zip(new, trips, strict=True):
+            found = self._way(plan, [next(exposed) for _ in plan], members)
+            assert isinstance(found, Way)  # noqa: S101 - what was there for the first members is there for others
+            self._again[id(members), id(way)] = found
+        return [self._again[id(members), id(way)] for way in ways]
 
     def expose(self, trips: Sequence[Trip], members: Members) -> list[TripWeather | MissingWeather]:
         """Look up what surrounds the box on each trip."""
