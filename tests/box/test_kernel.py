@@ -158,7 +158,9 @@ def test_threads_order_and_splits_change_no_bit(many: tuple[str, Many], rng: np.
 def test_energy_closes(many: tuple[str, Many]) -> None:
     """What the nodes gained is what came through the walls and from the warmer.
 
-    Tolerance: single precision, some hundred steps: 2e-5 of the heat that the water could hold over its swing.
+    As a share of the heat that the water holds over 40 K and of what came. Sums are in double precision, states and
+    coefficients in single: half of the lanes close to 2e-7, 99 of 100 to 1e-6 (3e-6 with a warmer, whose heat goes out
+    again through the walls and is several times what the water holds), the worst to 2e-5, which is 0.001 K.
     """
     kind, truth = many
     coefs, start_C = truth.lanes.coefs, truth.lanes.start_C
@@ -185,13 +187,16 @@ def test_energy_closes(many: tuple[str, Many]) -> None:
         gained = gained + content - coefs.cold_start_J[:, np.newaxis]
     came = rows[kernel_rows.O_WALL_J] + rows[kernel_rows.O_GIVEN]
     scale_J = 40.0 * coefs.water_J_K[:, np.newaxis] + np.abs(came)
-    np.testing.assert_allclose((gained - came) / scale_J, 0.0, rtol=0, atol=2e-5)
+    off = np.abs(gained - came) / scale_J
+    assert np.median(off) == pytest.approx(0.0, abs=2e-7)
+    assert np.quantile(off, 0.99) == pytest.approx(0.0, abs=3e-6 if kind == "heat" else 1e-6)
+    np.testing.assert_allclose(off, 0.0, rtol=0, atol=2e-5)
 
 
 def test_doses_are_those_of_the_history(many: tuple[str, Many]) -> None:
     """Against cargo.doses on the 60 s history.
 
-    Tolerance: 99 of 100 doses above 0.01 within 0.04 in log10, a tenth of the usual spread of tolerance; a
+    Tolerance: 99 of 100 doses above 0.01 within 0.02 in log10, a twentieth of the usual spread of tolerance; a
     dip through a gate shorter than a part may be missed, which is worth at most 0.05 of a dose.
     """
     _, truth = many
@@ -211,10 +216,11 @@ def test_doses_are_those_of_the_history(many: tuple[str, Many]) -> None:
         counts = want > 0.01
         assert counts.sum() > 10, "no dose to compare"
         off = np.abs(np.log10(np.maximum(got[counts], 1e-9) / want[counts]))
-        assert np.quantile(off, 0.99) == pytest.approx(0.0, abs=0.04)
+        assert np.quantile(off, 0.9) == pytest.approx(0.0, abs=0.005)
+        assert np.quantile(off, 0.99) == pytest.approx(0.0, abs=0.02)
         np.testing.assert_allclose(got[~counts], want[~counts], rtol=0, atol=0.05)
         np.testing.assert_allclose(got[counts], want[counts], rtol=0.1, atol=0.05)
-    # extremes are seen at points 10 to 25 minutes apart; in the smallest boxes water moves 0.1 K between them
+    # extremes are seen at points up to half an hour apart; in the smallest boxes water moves 0.1 K between them
     edge_C = np.where(truth.going, truth.water_C, np.nan)
     np.testing.assert_allclose(found.low_C, np.nanmin(edge_C, axis=-1), rtol=0, atol=0.08)
     np.testing.assert_allclose(found.high_C, np.nanmax(edge_C, axis=-1), rtol=0, atol=0.08)
