@@ -110,7 +110,9 @@ def judge(
     grade = model_grade
     if rules.advice == "hold" and settings.rules.thumb.stricter_wins:
         grade = HOLD
-        objections += [f"rule of thumb: {finding.reason}" for finding in rules.findings if finding.advice == "hold"]
+        # where one end asks for heat and the other for cold, no finding alone says hold: both do
+        heard = [finding for finding in rules.findings if finding.advice == "hold"] or rules.findings
+        objections += [f"rule of thumb: {finding.reason}" for finding in heard]
     if day.state == "slack":
         conditions.append("only with a delivery on the extra day bought: no working day is left for a delay")
     conditions += [

@@ -191,13 +191,14 @@ def rank(judged: Sequence[Judged], settings: Settings) -> tuple[Judged, ...]:
         group = [one for one in left if one.grade == grade]
         least = min(one.chance.combined for one in group)
         near = [one for one in group if one.chance.combined <= least + settings.rules.choosing.least_gain]
-        best = min(near, key=_simplicity)
+        best = min(near, key=simplicity)
         ordered.append(best)
         left.remove(best)
     return tuple(ordered)
 
 
-def _simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
+def simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
+    """Order options of like chance: fewer packs, less ballast, no hole, a lower price, cooler water."""
     option = one.option
     return (
         option.plan.heat_count + option.plan.cold_count,
