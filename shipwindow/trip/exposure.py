@@ -395,13 +395,15 @@ def _leg_part(
     )
 
 
-def net_W_m2(forecast: Forecast | _Cut, hours: slice, light: Sunlight, around: Surroundings) -> Array:
+def net_W_m2(
+    forecast: Forecast | _Cut, hours: slice | NDArray[np.int64], light: Sunlight, around: Surroundings
+) -> Array:
     """Give the radiation a box takes up in the open, turned any way, or on a porch that faces one way.
 
     Parameters
     ----------
     forecast : Forecast               Its place, start and clouds.
-    hours : slice                     Which of its hours.
+    hours : slice or int array        Which of its hours.
     light : Sunlight                  Of the same hours from the start. [W/m2]
     around : Surroundings             Which way the porch looks, and its roof.
 

@@ -133,8 +133,8 @@ class _Pieces:
 class _Rows:
     """Surroundings of every place and hour that a trip meets: (R,) or (R, M)."""
 
-    def __init__(self, kinds: Sequence[_Kind], first: Integers, count: Integers, table: DoubtTable) -> None:
-        rows = int(count.sum())
+    def __init__(self, kinds: Sequence[_Kind], hours: Sequence[Integers], table: DoubtTable) -> None:
+        rows = sum(each.size for each in hours)
         self.air = np.empty((rows, table.members), dtype=np.float32)
         self.film = np.empty((rows, table.members), dtype=np.float32)
         self.central = np.empty(rows)
@@ -142,15 +142,12 @@ class _Rows:
         self.full = np.zeros((len(kinds), table.members))
         self.full_central = np.zeros(len(kinds))
         at = 0
-        for number, kind in enumerate(kinds):
-            here, hours = (
-                slice(at, at + int(count[number])),
-                slice(int(first[number]), int(first[number] + count[number])),
-            )
-            self._fill(kind, number, here, hours, table)
-            at += int(count[number])
+        for number, (kind, its_hours) in enumerate(zip(kinds, hours, strict=True)):
+            if its_hours.size:
+                self._fill(kind, number, slice(at, at + its_hours.size), its_hours, table)
+            at += its_hours.size
 
-    def _fill(self, kind: _Kind, number: int, here: slice, hours: slice, table: DoubtTable) -> None:
+    def _fill(self, kind: _Kind, number: int, here: slice, hours: Integers, table: DoubtTable) -> None:
         around, grid = kind.around, kind.grid
         place = within_range(
             table.hold if kind.in_hold else table.indoor, around.indoor_low_C, around.indoor_C, around.indoor_high_C
@@ -271,13 +268,13 @@ class _Work:
         ends = legs.end[np.flatnonzero(np.diff(legs.trip, append=len(self.trips)))]
         steps = -((starts - ends) // self.step_us)
         step_0 = np.concatenate(([0], np.cumsum(steps)))
-        pieces, first, count = self._cut(legs, starts, step_0)
-        rows = _Rows(self.kinds, first, count, self.table)
+        pieces, hours = self._cut(legs, starts, step_0)
+        rows = _Rows(self.kinds, hours, self.table)
         columns = _Columns(pieces, legs, self.kinds, rows, step_0)
         return [columns.of_trip(number, trip, step_s) for number, trip in enumerate(self.trips)]
 
-    def _cut(self, legs: _Legs, starts: Integers, step_0: Integers) -> tuple[_Pieces, Integers, Integers]:
-        """Cut legs at steps and hours; give the pieces, and the first hour and count of each kind's rows."""
+    def _cut(self, legs: _Legs, starts: Integers, step_0: Integers) -> tuple[_Pieces, list[Integers]]:
+        """Cut legs at steps and hours; give the pieces, and the hours that each kind's rows are for."""
         grids = [kind.grid for kind in self.kinds]
         outdoors = np.array([grid is not None for grid in grids])[legs.kind]
         grid_0 = np.array([0 if grid is None else grid.start_us for grid in grids], dtype=np.int64)[legs.kind]
@@ -311,18 +308,21 @@ class _Work:
         until = np.append(at[1:], 0)
         ends = np.flatnonzero(np.diff(leg, append=-1))
         until[ends] = legs.end[leg[ends]]
-        rows = np.concatenate(([0], np.cumsum(count)))[:-1] - first
         hour = np.where(outdoors[leg], (at - grid_0[leg]) // HOUR_US, 0)
-        return (
-            _Pieces(
-                leg=leg,
-                span=until - at,
-                step=step_0[legs.trip[leg]] + (at - trip_0[leg]) // self.step_us,
-                row=rows[legs.kind[leg]] + hour,
-            ),
-            first,
-            count,
+        # a row for every hour from the first to the last of its kind, then only those that a piece lies in
+        row_0 = np.concatenate(([0], np.cumsum(count)))
+        row = (row_0[:-1] - first)[legs.kind[leg]] + hour
+        met = np.zeros(int(row_0[-1]), dtype=bool)
+        met[row] = True
+        pieces = _Pieces(
+            leg=leg,
+            span=until - at,
+            step=step_0[legs.trip[leg]] + (at - trip_0[leg]) // self.step_us,
+            row=(np.cumsum(met) - 1)[row],
         )
+        return pieces, [
+            first[kind] + np.flatnonzero(met[row_0[kind] : row_0[kind + 1]]) for kind in range(len(self.kinds))
+        ]
 
 
 def _hours(start: Whole, end: Whole, grid_0: Whole) -> tuple[Whole, Whole]:
