@@ -18,8 +18,8 @@ from shipwindow.advisory.weather import Forecasts, Progress
 from shipwindow.decide.verdict import Standing, Verdict
 from shipwindow.desk import Order
 from shipwindow.desk.boxfit import BagList, fit
-from shipwindow.desk.fitted import Fitted, fitted, fitted_boxes
-from shipwindow.desk.money import materials_cents
+from shipwindow.desk.fitted import Fitted, billed_as, fitted, fitted_boxes
+from shipwindow.desk.money import Billable, materials_cents
 from shipwindow.desk.packing import Layer
 from shipwindow.desk.rates import Rates, read_rates
 from shipwindow.desk.splitting import Part, apart, share_out
@@ -181,9 +181,10 @@ def _parts(asked: Asked, found: Sequence[Fitted], single: Single | None, rates: 
     settings = rates.settings
 
     def cost(name: str, bags: BagList) -> float:
-        one = fitted(name, bags, settings)
-        least = _said(one, "", single, rates).least_cents
-        return float(least) if least is not None else one.billable.weight_kg
+        bill = billed_as(name, bags, settings)
+        known = [price.cents for price in _prices(bill, single, rates) if price.cents is not None]
+        used_cents = materials_cents(name, bags, settings.boxes, settings.desk.money)
+        return float(min(known) + used_cents) if known else bill.weight_kg
 
     kinds = tuple(dict.fromkeys(kind for _, kind in asked.pieces))
     if len(kinds) > 1:
@@ -208,16 +209,17 @@ def _share_of(order: Order, part: BoxSaid) -> Order:
     )
 
 
+def _prices(bill: Billable, single: Single | None, rates: Rates) -> tuple[PriceSaid, ...]:
+    if single is None:
+        return ()
+    wished, order = single.order.commitment, single.order
+    names = (wished,) if wished is not None else tuple(rates.settings.lanes.commitment)
+    found = {name: rates.price(name, order.destination, single.hub_name, bill) for name in names}
+    return tuple(PriceSaid(commitment=name, cents=each.cents, says=each.says) for name, each in found.items())
+
+
 def _said(one: Fitted, cargo: str, single: Single | None, rates: Rates) -> BoxSaid:
     settings = rates.settings
-    prices: tuple[PriceSaid, ...] = ()
-    if single is not None:
-        wished = single.order.commitment
-        found = {
-            name: rates.price(name, single.order.destination, single.hub_name, one.billable)
-            for name in ((wished,) if wished is not None else settings.lanes.commitment)
-        }
-        prices = tuple(PriceSaid(commitment=name, cents=each.cents, says=each.says) for name, each in found.items())
     wished_m = settings.desk.fit.headroom_m
     notes = []
     if one.found.tight:
@@ -246,7 +248,7 @@ def _said(one: Fitted, cargo: str, single: Single | None, rates: Rates) -> BoxSa
         fill_m3=one.fill_m3,
         fill_kg=one.fill_kg,
         materials_cents=materials_cents(one.name, one.bags, settings.boxes, settings.desk.money),
-        prices=prices,
+        prices=_prices(one.billable, single, rates),
         notes=tuple(notes),
     )
 

@@ -17,7 +17,7 @@ from shipwindow.advisory.single import Single, way_of
 from shipwindow.advisory.weather import Forecasts, Progress
 from shipwindow.decide.verdict import Advice, Standing, Verdict
 from shipwindow.desk import Order, Problem
-from shipwindow.desk.fitted import fitted
+from shipwindow.desk.fitted import billed_as
 from shipwindow.desk.money import break_even, expected_cents, loss_of, materials_cents
 from shipwindow.desk.rates import Price, read_rates
 from shipwindow.errors import ConfigError
@@ -101,7 +101,7 @@ def count_cost(
     if isinstance(shipment, Problem):
         raise ConfigError(shipment.read, shipment.expected, shipment.do)
     name = shipment.boxes[0].name
-    bill = fitted(name, order.bags, settings).billable
+    bill = billed_as(name, order.bags, settings)
     used_cents = materials_cents(name, order.bags, settings.boxes, settings.desk.money)
     offered = tuple(settings.lanes.commitment)
     prices = {each: rates.price(each, order.destination, single.hub_name, bill) for each in offered}

@@ -56,6 +56,35 @@ class Fitted:
         return self.found.volume_frac
 
 
+@dataclass(frozen=True)
+class _Weighed:
+    water_kg: float
+    gross_m3: float
+    fill_m3: float
+    fill_kg: float
+    packed_kg: float
+
+
+def _weigh(name: str, bags: BagList, settings: Settings) -> _Weighed:
+    boxes, wished = settings.boxes, settings.desk.fit
+    box = boxes.box[name]
+    rho_kg_m3 = sea_water_rho_kg_m3(boxes.salinity_g_kg)
+    water_kg = sum(boxes.bag[bag].water_m3 * count for bag, count in bags) * rho_kg_m3
+    gross_m3 = sum(gross_volume_m3(boxes.bag[bag]) * count for bag, count in bags)
+    length_m, breadth_m, height_m = box.inner_m
+    filled_m = max(height_m - max(wished.headroom_m - OVER_BAGS_M, 0.0), 0.0)
+    fill_m3 = max(length_m * breadth_m * filled_m - gross_m3, 0.0)
+    fill_kg = fill_m3 * boxes.fill_kg_m3
+    packed_kg = empty_kg(box, wished.board_kg_m2) + water_kg + fill_kg + wished.extra_kg
+    return _Weighed(water_kg, gross_m3, fill_m3, fill_kg, packed_kg)
+
+
+def billed_as(name: str, bags: BagList, settings: Settings) -> Billable:
+    """Say how a box with these bags is billed, whether they fit or not."""
+    packed_kg = _weigh(name, bags, settings).packed_kg
+    return billable(outer_m(settings.boxes.box[name]), packed_kg, billing_of(settings.desk.money))
+
+
 def fitted(name: str, bags: BagList, settings: Settings) -> Fitted:
     """Describe a box of the shop's list with these bags; ``found`` says whether they go in at all.
 
@@ -71,38 +100,33 @@ def fitted(name: str, bags: BagList, settings: Settings) -> Fitted:
     """
     boxes, desk = settings.boxes, settings.desk
     box, found = boxes.box[name], fit(name, bags, boxes)
-    rho_kg_m3 = sea_water_rho_kg_m3(boxes.salinity_g_kg)
-    water_kg = sum(boxes.bag[bag].water_m3 * count for bag, count in bags) * rho_kg_m3
-    gross_m3 = sum(gross_volume_m3(boxes.bag[bag]) * count for bag, count in bags)
+    weighed = _weigh(name, bags, settings)
     length_m, breadth_m, height_m = box.inner_m
-    filled_m = max(height_m - max(desk.fit.headroom_m - OVER_BAGS_M, 0.0), 0.0)
-    fill_m3 = max(length_m * breadth_m * filled_m - gross_m3, 0.0)
-    fill_kg = fill_m3 * boxes.fill_kg_m3
-    packed_kg = empty_kg(box, desk.fit.board_kg_m2) + water_kg + fill_kg + desk.fit.extra_kg
     outside_m = outer_m(box)
     layers = (lay_bags(name, bags, boxes) or ()) if found.fits else ()
     headroom_m = height_m - PAPER_M - stack_m(layers) if layers else found.headroom_m
-    bill = billable(outside_m, packed_kg, billing_of(desk.money))
+    bill = billed_as(name, bags, settings)
     return Fitted(
         name=name,
         bags=tuple(bags),
         found=found,
         layers=layers,
         headroom_m=headroom_m,
-        water_kg=water_kg,
-        packed_kg=packed_kg,
+        water_kg=weighed.water_kg,
+        packed_kg=weighed.packed_kg,
         outer_m=outside_m,
         billable=bill,
         ballast=Ballast(
-            max(bill.weight_kg - packed_kg - desk.fit.weight_margin_kg, 0.0),
-            _room_m3(found, headroom_m, box.inner_m, gross_m3, settings) * rho_kg_m3,
+            max(bill.weight_kg - weighed.packed_kg - desk.fit.weight_margin_kg, 0.0),
+            _room_m3(found, headroom_m, box.inner_m, weighed.gross_m3, settings)
+            * sea_water_rho_kg_m3(boxes.salinity_g_kg),
         ),
         shield_m=(
             max(length_m - desk.sheets.shield_less_m, 0.0),
             max(breadth_m - desk.sheets.shield_less_m, 0.0),
         ),
-        fill_m3=fill_m3,
-        fill_kg=fill_kg,
+        fill_m3=weighed.fill_m3,
+        fill_kg=weighed.fill_kg,
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from shipwindow.desk.boxfit import choose_boxes
-from shipwindow.desk.fitted import fitted
+from shipwindow.desk.fitted import billed_as
 from shipwindow.desk.money import loss_of, materials_cents
 from shipwindow.desk.orders import Order, Problem
 from shipwindow.desk.rates import Rates
@@ -100,7 +100,7 @@ def count_up(
     prices: dict[tuple[CommitmentName, str], int] = {}
     materials: dict[str, int] = {}
     for box in boxes:
-        bill = fitted(box, order.bags, settings).billable
+        bill = billed_as(box, order.bags, settings)
         materials[box] = materials_cents(box, order.bags, settings.boxes, settings.desk.money)
         for commitment in settings.lanes.commitment:
             cents = rates.price(commitment, order.destination, hub_name, bill).cents

@@ -6,6 +6,7 @@ import math
 
 import pytest
 from hypothesis import given
+from hypothesis import settings as run
 from hypothesis import strategies as st
 
 from shipwindow.desk import boxfit
@@ -142,6 +143,7 @@ def test_nothing_holds_them(boxes: BoxesFile) -> None:
     assert reason == "none of the shop's boxes holds bag-10x18:40: split the order or add a larger box"
 
 
+@run(max_examples=40)
 @given(
     small=st.integers(0, 12),
     middle=st.integers(0, 4),
