@@ -29,7 +29,7 @@ DOCS = Path(__file__).parent
 ROOT = DOCS.parent
 FORECASTS = ROOT / "fixtures" / "demo-forecasts"
 NOW = "2026-04-22T10:45Z"
-PAGES = ("quickstart.md", "how-to-read-an-advisory.md", "how-to-set-up-lanes-and-boxes.md")
+PAGES = ("quickstart.md", "how-to-read-an-advisory.md", "how-to-set-up-lanes-and-boxes.md", "accepting-orders.md")
 WIDTH = "88"
 MARGIN = 16  # of the picture, in pixels
 
@@ -48,6 +48,7 @@ RUNS = {
     "init": Run(".venv/bin/shipwindow init my-shop --origin 33125 --hub 27409"),
     "advise": Run(".venv/bin/shipwindow advise --shop my-shop --orders orders.csv --out advisories"),
     "check": Run(".venv/bin/shipwindow check 77007 --shop my-shop --cargo large-polyp-stony --value 300"),
+    "check-later": Run(".venv/bin/shipwindow check 85719 --shop my-shop --on 2026-07-14"),
     "show": Run(".venv/bin/shipwindow forecasts show --shop my-shop 60614"),
     "save": Run(
         ".venv/bin/shipwindow forecasts save saved --shop my-shop --orders orders.csv",
@@ -79,6 +80,7 @@ SHOWN = {
     "init": ("init", "", ""),
     "advise-list": ("advise", "My shop", ""),
     "check": ("check", "", "- Decision help"),
+    "check-later": ("check-later", "", "- shares are counted"),
     "show": ("show", "Chicago", "  Forecast"),
     "faults": ("faults", "", ""),
     "variable": ("variable", "", ""),

@@ -228,7 +228,10 @@ def same(shown: str, now: str) -> bool:
     return True
 
 
-@pytest.mark.parametrize("page", ["quickstart.md", "how-to-read-an-advisory.md", "how-to-set-up-lanes-and-boxes.md"])
+@pytest.mark.parametrize(
+    "page",
+    ["quickstart.md", "how-to-read-an-advisory.md", "how-to-set-up-lanes-and-boxes.md", "accepting-orders.md"],
+)
 def test_outputs_shown_are_real(page: str, refresh: ModuleType, said: dict[str, str]) -> None:
     text = (DOCS / page).read_text(encoding="utf-8")
     marks = re.findall(r"<!-- output ([a-z-]+) -->", text)
