@@ -161,7 +161,7 @@ def _steps(search: Search, now: datetime, on: date) -> Steps[Verdict]:
         zones=zones_of(shipment),
         history=history_of(best, search),
         missing=(),
-        plans=list_plans(here.options),
+        plans=list_plans(here.options, settings),
         summary=summarise_verdict(
             advice, best.option, objections, worst, doubts, window, changes, zones_of(shipment), settings
         ),
@@ -215,7 +215,7 @@ def _weigh(best: Judged, later: Sequence[DaySearch], search: Search) -> tuple[tu
 
 def _hear_rules(here: DaySearch | None, settings: Settings) -> Judged | None:
     """Take the pack the rules of thumb ask for, where the box is not safer without it; else today's best."""
-    best = pick(here.options) if here is not None else None
+    best = pick(here.options, settings) if here is not None else None
     if here is None or best is None or not settings.rules.thumb.stricter_wins:
         return best
     asked = best.rules.advice

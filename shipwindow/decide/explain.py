@@ -25,12 +25,6 @@ HANDOVER_WORDS: Mapping[HandoverName, str] = {
     "depot": "collected at the depot",
     "counter": "collected at a counter",
 }
-ADVICE_SAYS: Mapping[Advice, str] = {
-    "go": "Ship it without a pack",
-    "hold": "Hold it",
-    "pack-with-heat": "Ship it with heat",
-    "pack-with-cold": "Ship it with cold",
-}
 MATTERS_FROM = 0.1  # a doubt's share of the spread from which it is called the one that matters. Engineering choice
 SIDE_WORDS = {"heat": "too warm", "cold": "too cold", "time": "long in the bag"}
 
@@ -145,11 +139,11 @@ def summarise_verdict(
     standing = standing_words(chance.standing, chance.limit, chance.near_limit)
     if advice == "hold":
         why = next(iter(objections), f"the chance of loss is {percent(chance.combined)}")
-        first = f"{ADVICE_SAYS[advice]}: {why}."
+        first = f"Hold it: {why}."
     else:
         first = (
-            f"{ADVICE_SAYS[advice]}, by {best.commitment}, {best.plan.says}: the chance of loss is "
-            f"{percent(chance.combined)}, {standing}."
+            f"Ship it by {best.commitment}, {best.plan.says}: the chance of loss is {percent(chance.combined)}, "
+            f"{standing}."
         )
     return (first, _say_why(worst, doubts, zones, scale), *_say_else(advice, best, window, changes, zone))
 

@@ -260,6 +260,7 @@ class Weathers:
     def __init__(self, settings: Settings, members: Members) -> None:
         self._members = members
         self._law = settings.rules.doubts
+        self._calibration = settings.calibration
         self._kept: dict[int, tuple[Forecast, Array]] = {}
 
     def draw(self, forecasts: Iterable[Forecast]) -> None:
@@ -267,11 +268,17 @@ class Weathers:
         new = {id(one): one for one in forecasts if id(one) not in self._kept}
         if not new or self._members.joints == 0:
             return
-        widen = {key: self._law.stale_factor if is_stale(one) else 1.0 for key, one in new.items()}
+        widen = {
+            key: (self._law.stale_factor if is_stale(one) else 1.0) * self._learned(one) for key, one in new.items()
+        }
         drawn = draw_members(new, self._members.joints, self._members.seed, sites=find_sites(new), widen=widen)
         for key, air_C in drawn.items():
             # Hours without a forecast have no error either; a leg that needs one of them has no weather.
             self._kept[key] = (new[key], np.nan_to_num(air_C - new[key].air_C, nan=0.0))
+
+    def _learned(self, forecast: Forecast) -> float:
+        """How much more than the law this place misses, by the shop's own record. [1]"""
+        return 1.0 if self._calibration is None else self._calibration.forecast_factor(forecast.source, forecast.cell)
 
     def table(self, weather: Mapping[Role, Forecast], members: Members) -> DoubtTable:
         """Give the table an exposure reads for these columns: all of them, or the first ones alone."""

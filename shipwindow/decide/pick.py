@@ -9,15 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shipwindow.decide.judge import GO_IF, HOLD, Judged
+from shipwindow.decide.search import rank
 from shipwindow.decide.verdict import Option, Plans
+from shipwindow.settings.models import Settings
 
 
-def pick(ranked: Sequence[Judged]) -> Judged | None:
+def pick(ranked: Sequence[Judged], settings: Settings) -> Judged | None:
     """Take the best option of a day.
 
     Parameters
     ----------
     ranked : sequence of Judged     Best first by grade, chance and simplicity.
+    settings : Settings             ``choosing.least-gain``.
 
     Returns
     -------
@@ -26,7 +29,8 @@ def pick(ranked: Sequence[Judged]) -> Judged | None:
     Notes
     -----
     The first one, unless it goes and prices are known: then, of the options of the same grade that are within the
-    limit, the one of least expected cost, price plus chance times loss; the first one stays where it costs no more.
+    limit, the one of least expected cost, price plus chance times loss. Every commitment enters with its own best
+    packing, as ranked without prices: a pack that gains less than the least gain is not added because it is cheap.
 
     References
     ----------
@@ -37,33 +41,39 @@ def pick(ranked: Sequence[Judged]) -> Judged | None:
     first = ranked[0]
     if first.grade == HOLD or first.option.expected_cents is None or first.chance.standing != "within":
         return first
-    return min(_eligible([one for one in ranked if one.grade == first.grade]), key=_expected, default=first)
+    return _cheapest([one for one in ranked if one.grade == first.grade], settings) or first
 
 
-def list_plans(ranked: Sequence[Judged]) -> Plans:
+def list_plans(ranked: Sequence[Judged], settings: Settings) -> Plans:
     """Name the cheapest, the safest and the simplest of what may go.
 
     Parameters
     ----------
     ranked : sequence of Judged     Of one day.
+    settings : Settings             ``choosing.least-gain``.
 
     Returns
     -------
-    Plans                           Cheapest by expected cost, only among what is within the limit and has a price.
+    Plans                           Cheapest by expected cost, as in ``pick``; only where a price is known.
 
     References
     ----------
     .. [1] None: three orders of the same list. Status: engineering choice.
     """
     going = [one for one in ranked if one.grade <= GO_IF]
-    cheapest = min(_eligible(going), key=_expected, default=None)
+    cheapest = _cheapest(going, settings)
     safest = min(going, key=lambda one: one.chance.combined, default=None)
     simplest = min(going, key=_to_pack, default=None)
     return Plans(_option(cheapest), _option(safest), _option(simplest))
 
 
-def _eligible(options: Sequence[Judged]) -> list[Judged]:
-    return [one for one in options if one.chance.standing == "within" and one.option.expected_cents is not None]
+def _cheapest(options: Sequence[Judged], settings: Settings) -> Judged | None:
+    """Take the least expected cost of the commitments' best packings that are within the limit and have a price."""
+    by_service: dict[tuple[str, str], list[Judged]] = {}
+    for one in options:
+        if one.chance.standing == "within" and one.option.expected_cents is not None:
+            by_service.setdefault((one.option.commitment, one.option.handover), []).append(one)
+    return min((rank(group, settings)[0] for group in by_service.values()), key=_expected, default=None)
 
 
 def _expected(one: Judged) -> int:

@@ -364,7 +364,7 @@ def test_what_is_shown_of_another_day_says_so(
 @pytest.mark.parametrize(
     ("around", "expected"),
     [
-        ({}, "without a pack"),
+        ({}, "Ship it by"),
         ({"hub": -20.0}, "Hold it"),
         ({"destination": 39.0, "sky_frac": 0.0}, "Hold it"),
     ],
