@@ -8,12 +8,14 @@ Nothing an order says is read as markup: names go in as plain text.
 from __future__ import annotations
 
 import io
+import textwrap
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
 from rich.padding import Padding
 from rich.rule import Rule
+from rich.segment import Segment
 from rich.table import Table
 from rich.text import Text
 
@@ -27,6 +29,12 @@ if TYPE_CHECKING:
 
 FILE_WIDTH = 96
 NARROW_WIDTH = 78
+LABEL_WIDTH = 10
+PLAIN = frozenset(chr(code) for code in (*range(0x20, 0x7F), *range(0xA1, 0x300))) - {"\u00ad"} | frozenset(
+    "–—…→−≤≥’“”"
+)
+"""Characters that take one column of a terminal, no more and no less."""
+
 STYLES = {
     "go": "bold",
     "pack-with-heat": "bold dark_orange3",
@@ -144,8 +152,43 @@ def _order(advisory: Advisory, order: OrderAdvice) -> RenderableType:
 
 
 def _grid(lines: Sequence[tuple[str, str]]) -> RenderableType:
+    return _Labelled(lines)
+
+
+class _Labelled:
+    """Texts with a label before each, where it changes.
+
+    What a table of rich would print, in a third of its time; a table it still is where a text or label is out of the
+    ordinary. A word longer than the line is folded, where the table would cut it off.
+    """
+
+    def __init__(self, lines: Sequence[tuple[str, str]]) -> None:
+        self._lines = lines
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """Wrap as a table with a narrow first column would."""
+        width = options.max_width - LABEL_WIDTH - 1
+        if width < LABEL_WIDTH or not all(_ordinary(label, text) for label, text in self._lines):
+            yield _table(self._lines)
+            return
+        last, dim = "", console.get_style("dim")
+        for label, text in self._lines:
+            shown = f"{label if label != last else '':<{LABEL_WIDTH}.{LABEL_WIDTH}} "
+            last = label
+            for line in textwrap.wrap(text, width, break_on_hyphens=False) or [""]:
+                yield Segment(shown, dim)
+                yield Segment(line + "\n")
+                shown = " " * len(shown)
+
+
+def _ordinary(label: str, text: str) -> bool:
+    """Whether every character takes one column, and every blank stands between two words."""
+    return len(label) <= LABEL_WIDTH and PLAIN.issuperset(text) and " ".join(text.split()) == text
+
+
+def _table(lines: Sequence[tuple[str, str]]) -> RenderableType:
     grid = Table.grid(padding=(0, 1, 0, 0))
-    grid.add_column(width=10, style="dim", justify="left")
+    grid.add_column(width=LABEL_WIDTH, style="dim", justify="left")
     grid.add_column(ratio=1)
     last = ""
     for label, text in lines:
