@@ -81,6 +81,7 @@ class Web(Section):
 
     host: Host
     port: Port
+    names: tuple[Host, ...] = ()
     token: SecretStr = SecretStr("")
     per_minute: Annotated[int, Field(ge=1, le=100000)]
     largest_body_kB: Annotated[int, Field(ge=1, le=100000)]
