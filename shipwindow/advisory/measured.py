@@ -41,13 +41,13 @@ def plot_measured(
     with _style(size), mpl.rc_context({"svg.hashsalt": f"shipwindow {trace.key}", "svg.fonttype": "none"}):
         figure = Figure(figsize=(size.width_in, size.height_in), dpi=size.dpi)
         FigureCanvasAgg(figure)
-        axes = figure.add_axes((0.07, 0.17, 0.895, 0.63))
+        axes = figure.add_axes((0.09, 0.17, 0.875, 0.63))
         _draw(axes, trace, band, safe_C, scale)
         _clock(axes, trace)
         _name_legs(axes, trace)
         axes.legend(
             loc="lower left",
-            bbox_to_anchor=(-0.06, 1.12),
+            bbox_to_anchor=(-0.085, 1.12),
             ncols=4,
             frameon=False,
             handlelength=1.5,

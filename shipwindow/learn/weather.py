@@ -8,14 +8,15 @@ Neighbours: ``forecast.history`` (the grids), ``forecast.error_law`` (the publis
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from shipwindow.forecast.error_law import overall_sigma_K
+from shipwindow.forecast.cities import find_site
+from shipwindow.forecast.error_law import RAW_MODEL_FACTOR, SEASON_FACTOR, overall_sigma_K, season_of
 from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.models import Settings
 
@@ -33,6 +34,7 @@ class LeadError:
     bias_K: float
     sd_K: float  # own figure, the analysis' error added unless real observations were given
     law_K: float
+    ratio2: float  # mean of (own / law)^2, day by day
 
 
 @dataclass(frozen=True)
@@ -65,6 +67,9 @@ def errors_of(
     rule = settings.learn.forecast
     every = list(forecasts)
     truth = dict(observed_C) if observed_C is not None else analysis_C(every, rule.analysis_h)
+    if not every:
+        return None
+    scale = _scale_of(every[0])
     by_lead: dict[tuple[float, float], dict[int, list[float]]] = {each: {} for each in LEADS_H}
     for forecast in every:
         for number, air_C in enumerate(forecast.air_C):
@@ -76,12 +81,12 @@ def errors_of(
                 if each[0] <= lead_h < each[1]:
                     by_lead[each].setdefault(at.astimezone(UTC).toordinal(), []).append(float(air_C) - truth[at])
     short_K = 0.0 if observed_C is not None else float(overall_sigma_K(rule.analysis_h / 2.0))
-    leads = [found for each, days in by_lead.items() if (found := _lead(each, days, short_K)) is not None]
+    leads = [found for each, days in by_lead.items() if (found := _lead(each, days, short_K, scale)) is not None]
     if not leads:
         return None
     days = max(each.days for each in leads)
     weights = np.array([each.days for each in leads], dtype=np.float64)
-    ratio2 = np.array([(each.sd_K / each.law_K) ** 2 for each in leads])
+    ratio2 = np.array([each.ratio2 for each in leads])
     own2 = float(np.average(ratio2, weights=weights))
     shrunk2 = (rule.strength_days + days * own2) / (rule.strength_days + days)
     return PlaceError(place, days, tuple(leads), float(np.sqrt(own2)), float(np.sqrt(shrunk2)), observed_C is not None)
@@ -99,14 +104,36 @@ def analysis_C(forecasts: Sequence[Forecast], analysis_h: float) -> dict[datetim
     return {at: air_C for at, (_, air_C) in best.items()}
 
 
-def _lead(lead_h: tuple[float, float], by_day: Mapping[int, Sequence[float]], short_K: float) -> LeadError | None:
+def _scale_of(forecast: Forecast) -> Callable[[int], float]:
+    """Give what the law says of this place beyond its lead, by day: city, season, and a model's own grid."""
+    site = find_site(forecast.latitude_deg, forecast.longitude_deg)
+    raw = RAW_MODEL_FACTOR if forecast.raw_model else 1.0
+
+    def scale(day: int) -> float:
+        season = season_of(datetime.fromordinal(day).replace(tzinfo=UTC), forecast.latitude_deg)
+        return raw * SEASON_FACTOR[season] * (site.high[season] + site.low[season]) / 2.0
+
+    return scale
+
+
+def _lead(
+    lead_h: tuple[float, float], by_day: Mapping[int, Sequence[float]], short_K: float, scale: Callable[[int], float]
+) -> LeadError | None:
     """Sum up a range of leads; hours of one day tell nearly the same, so days are what counts."""
     if not by_day:
         return None
-    squares = np.array([np.mean(np.square(errors)) for errors in by_day.values()])
+    scales = np.array([scale(day) for day in by_day])
+    squares = np.array([np.mean(np.square(errors)) for errors in by_day.values()]) + (short_K * scales) ** 2
+    law_K = float(overall_sigma_K(np.mean(lead_h))) * scales
     bias_K = float(np.mean([np.mean(errors) for errors in by_day.values()]))
-    sd_K = float(np.sqrt(squares.mean() + short_K**2))
-    return LeadError(lead_h, len(by_day), bias_K, sd_K, float(overall_sigma_K(np.mean(lead_h))))
+    return LeadError(
+        lead_h,
+        len(by_day),
+        bias_K,
+        float(np.sqrt(squares.mean())),
+        float(np.sqrt(np.mean(law_K**2))),
+        float(np.mean(squares / law_K**2)),
+    )
 
 
 def pooled(places: Sequence[PlaceError], settings: Settings) -> tuple[float, int] | None:

@@ -113,6 +113,11 @@ class Calibration(Section):
     place: tuple[ForecastLearned, ...] = ()
     animals: AnimalsLearned | None = None
 
+    def forecast_factor(self, source: str, cell: str) -> float:
+        """Give the factor on the forecast error law for a cell: its own, else that of all places, else 1. [1]"""
+        own = [each.factor for each in self.place if each.place == f"{source} {cell}"]
+        return own[0] if own else self.forecast.factor if self.forecast is not None else 1.0
+
     @property
     def says(self) -> str:
         """Name the calibration in a few words, for the advisory's model line."""

@@ -12,7 +12,7 @@ from scipy.stats import betabinom
 
 from shipwindow.cargo import chance_of_loss, doses
 from shipwindow.decide.risk import tolerance_of
-from shipwindow.forecast.error_law import overall_sigma_K
+from shipwindow.forecast.error_law import SEASON_FACTOR, overall_sigma_K, season_of
 from shipwindow.forecast.grid import Forecast
 from shipwindow.learn.animals import Box, boxes_of, enough, fit_animals
 from shipwindow.learn.arrivals import Arrival, CoralState
@@ -20,6 +20,7 @@ from shipwindow.learn.late import beta_binomial, lane_of, lane_records
 from shipwindow.learn.weather import analysis_C, errors_of, pooled
 from shipwindow.settings.models import Settings
 
+SOUTH_DEG = -35.0  # no city of the error table is near
 BEGIN = datetime(2026, 1, 1, tzinfo=UTC)
 
 
@@ -56,6 +57,7 @@ def _grids(rng: np.random.Generator, days: int, scale: float) -> list[Forecast]:
             by_hour[hour][first] = 0.0
     for day in range(days + 3):
         walk = rng.normal(size=400)
+        season = SEASON_FACTOR[season_of(BEGIN + timedelta(days=day), SOUTH_DEG)]
         for hour in range(24 * day, min(24 * day + 24, hours)):
             for first in by_hour[hour]:
                 lead = hour - first
@@ -63,7 +65,7 @@ def _grids(rng: np.random.Generator, days: int, scale: float) -> list[Forecast]:
                 sigma = [float(overall_sigma_K(12.0 * k)) for k in range(steps + 1)]
                 parts = [sigma[0]] + [float(np.sqrt(b**2 - a**2)) for a, b in pairwise(sigma)]
                 # the innermost part is common to all issues: no issue knows it
-                by_hour[hour][first] = parts[0] * walk[0] + scale * sum(
+                by_hour[hour][first] = season * parts[0] * walk[0] + season * scale * sum(
                     part * walk[(first + 12 * k) // 12 % 390 + 5] for k, part in enumerate(parts[1:], 1)
                 )
     for first in range(0, 24 * days, 12):
@@ -82,7 +84,7 @@ def _grids(rng: np.random.Generator, days: int, scale: float) -> list[Forecast]:
                 blank,
                 blank,
                 blank,
-                35.0,
+                SOUTH_DEG,
                 -90.0,
                 50.0,
             )

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import settings as hypothesis_settings
 from hypothesis import strategies as st
+from numpy.testing import assert_allclose
 
 from shipwindow.advisory.run import model_of
+from shipwindow.decide.members import Weathers, list_members
 from shipwindow.desk.boxfit import load_box
 from shipwindow.errors import ConfigError
+from shipwindow.forecast.grid import Forecast
 from shipwindow.settings.calibrated import FILE, basis_of, calibrated, calibration_text, read_calibration
 from shipwindow.settings.calibration_file import (
     AnimalsLearned,
@@ -88,6 +93,26 @@ def test_lanes_differ_and_the_rest_stay(settings: Settings) -> None:
     assert late.on_lane("main", "38118").ordinary == pytest.approx(0.1)
     assert late.on_lane("main", "99501").ordinary == pytest.approx(settings.shop.late.ordinary)
     assert late.on_lane("west", "38118").peak == pytest.approx(settings.shop.late.peak)
+
+
+def test_a_place_that_misses_more_is_drawn_wider(settings: Settings) -> None:
+    blank = np.zeros(48)
+    at = datetime(2026, 1, 20, tzinfo=UTC)
+    one = Forecast("nws", "XYZ/1,2", at, at, blank + 5.0, *(blank,) * 5, 35.1, -90.0, 80.0)
+    found, _ = calibrated(settings, whole(settings))
+    members = list_members(settings)
+
+    def errors_K(used: Settings, forecast: Forecast) -> np.ndarray:
+        return Weathers(used, members).table({"hub": forecast}, members).forecast_K["hub"][members.joint]
+
+    # 1.4 is this cell's own factor. Every draw is a deviation times the law, plus a bias of the place that is held
+    # all season and not widened: so wide - 1.4 x plain is one number a member
+    rest = errors_K(found, one) - 1.4 * errors_K(settings, one)
+    assert_allclose(np.ptp(rest, axis=1), 0.0, atol=1e-6)
+    # a cell without a record of its own takes the factor of all places
+    other = replace(one, cell="XYZ/9,9")
+    rest = errors_K(found, other) - 1.3 * errors_K(settings, other)
+    assert_allclose(np.ptp(rest, axis=1), 0.0, atol=1e-6)
 
 
 def test_nothing_measured_changes_nothing(settings: Settings) -> None:
