@@ -216,7 +216,7 @@ def test_doses_are_those_of_the_history(many: tuple[str, Many]) -> None:
         counts = want > 0.01
         assert counts.sum() > 10, "no dose to compare"
         off = np.abs(np.log10(np.maximum(got[counts], 1e-9) / want[counts]))
-        assert np.quantile(off, 0.9) == pytest.approx(0.0, abs=0.005)
+        assert np.quantile(off, 0.9) == pytest.approx(0.0, abs=0.008)
         assert np.quantile(off, 0.99) == pytest.approx(0.0, abs=0.02)
         np.testing.assert_allclose(got[~counts], want[~counts], rtol=0, atol=0.05)
         np.testing.assert_allclose(got[counts], want[counts], rtol=0.1, atol=0.05)
