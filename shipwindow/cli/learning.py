@@ -20,8 +20,6 @@ from shipwindow.cli.common import say
 from shipwindow.errors import ConfigError
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
-
     from shipwindow.learn.loggers import Asked, Readings
     from shipwindow.learn.stamps import DateOrder
     from shipwindow.settings import Shop
@@ -52,7 +50,7 @@ def written(folder: Path) -> Shop:
 
 
 @contextmanager
-def learned(shop: Shop) -> Iterator[Database]:
+def learned(shop: Shop) -> Iterator[Any]:
     """Open the shop's database."""
     from shipwindow.learn.arrivals import learn_store, opened
 
