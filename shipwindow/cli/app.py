@@ -23,6 +23,7 @@ from shipwindow.cli import (
     advise,
     arrivals,
     calibrate,
+    card,
     check,
     claims,
     cost,
@@ -85,6 +86,7 @@ init.register(app)
 demo.register(app)
 advise.register(app)
 check.register(app)
+card.register(app)
 season.register(app)
 fit.register(app)
 cost.register(app)

@@ -71,7 +71,8 @@ class Arrangement:
 class Cell:
     """One answer. ``chance`` and its range are those of the worst arrangement.
 
-    ``firm`` says that no stated doubt, alone, turns the answer; ``side`` is what the box suffers from there.
+    ``firm`` says that no stated doubt, alone, turns the answer; ``by_rule`` that a rule of thumb holds what the model
+    would let go; ``side`` is what the box suffers from there.
     """
 
     night_C: float
@@ -82,6 +83,7 @@ class Cell:
     low: float
     high: float
     firm: bool
+    by_rule: bool
     side: Side
     says: str
 
@@ -274,12 +276,13 @@ class _Table:
             day_C=day_C,
             advice="hold" if grade == HOLD else worst.pack_advice,
             plan=None if grade == HOLD else worst.option.plan,
-            chance=worst.chance.combined,
+            chance=best.chance,
             low=worst.chance.low,
             high=worst.chance.high,
             firm=firm,
+            by_rule=by_rule,
             side=self._side(night_C, day_C, worst),
-            says=_why(worst, best.arrangement, grade),
+            says=_why(worst, best, grade),
         )
 
     def _side(self, night_C: float, day_C: float, worst: Judged) -> Side:
@@ -308,7 +311,7 @@ class _Packed:
     @property
     def chance(self) -> float:
         """Its chance in the worst arrangement."""
-        return max(one.chance.combined for one in self.judged)
+        return max(_chance(one) for one in self.judged)
 
     @property
     def worst(self) -> Judged:
@@ -321,13 +324,19 @@ class _Packed:
         return self.arrangements[self.judged.index(self.worst)]
 
 
-def _why(worst: Judged, arrangement: Arrangement, grade: int) -> str:
+def _chance(one: Judged) -> float:
+    """Chance of an option; one that was lost at the quick look has no joint members, and its three columns tell."""
+    return one.chance.combined if one.assessed.way.members.joints else one.assessed.score
+
+
+def _why(worst: Judged, best: _Packed, grade: int) -> str:
     """Say what decides the cell."""
-    if grade == HOLD:
-        return f"{worst.objections[0]} ({arrangement.says})"
-    if worst.conditions:
-        return f"{worst.conditions[0]} ({arrangement.says})"
-    return f"chance of loss {percent(worst.chance.combined)} at worst ({arrangement.says})"
+    where = best.arrangement.says
+    if grade == HOLD and _chance(worst) < worst.chance.near_limit:
+        return f"{worst.objections[0]} ({where})"
+    if grade != HOLD and worst.conditions:
+        return f"{worst.conditions[0]} ({where})"
+    return f"chance of loss {percent(best.chance)} at worst ({where})"
 
 
 def _made_up(place: Place, ship_day: date, low_C: float, high_C: float) -> Forecast:

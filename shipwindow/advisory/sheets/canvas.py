@@ -64,10 +64,13 @@ def cleaned(text: str) -> str:
 class Canvas:
     """A document under way; positions in millimetres from the upper left corner."""
 
-    def __init__(self, paper: Paper, title: str, made_at: datetime, margin_mm: float = 12.5) -> None:
+    def __init__(
+        self, paper: Paper, title: str, made_at: datetime, margin_mm: float = 12.5, *, wide: bool = False
+    ) -> None:
         from fpdf import FPDF
 
-        self.width_mm, self.height_mm = SIZES_MM[paper]
+        narrow_mm, long_mm = SIZES_MM[paper]
+        self.width_mm, self.height_mm = (long_mm, narrow_mm) if wide else (narrow_mm, long_mm)
         self.margin_mm = margin_mm
         self.missing: dict[str, None] = {}
         self.pdf: FPDF = FPDF(unit="mm", format=(self.width_mm, self.height_mm))
@@ -205,6 +208,18 @@ class Canvas:
         """Draw a rectangle."""
         self.pdf.set_line_width(weight_mm)
         self.pdf.rect(x_mm, y_mm, w_mm, h_mm)
+
+    def tint(self, x_mm: float, y_mm: float, w_mm: float, h_mm: float, colour: tuple[int, int, int]) -> None:
+        """Fill a rectangle; what it means must stand in words too."""
+        self.pdf.set_fill_color(*colour)
+        self.pdf.rect(x_mm, y_mm, w_mm, h_mm, style="F")
+
+    def put_centred(self, middle_mm: float, y_mm: float, text: str, face: Face, size_pt: float) -> None:
+        """Write one line around a middle."""
+        face = self.resolve(text, face)
+        self.face(face, size_pt)
+        shown = self.printable(text, face)
+        self.pdf.text(middle_mm - self.pdf.get_string_width(shown) / 2.0, y_mm + size_pt * POINT_MM * 0.95, shown)
 
     def tick(self, x_mm: float, y_mm: float, size_pt: float) -> None:
         """Draw a square to tick off beside a line of text."""
