@@ -32,21 +32,25 @@ def main() -> int:
     for path in sorted(Path(__file__).parent.glob("bench_*.py")):
         module = importlib.import_module(f"benchmarks.{path.stem}")
         for name, found in inspect.getmembers(module, inspect.isclass):
-            here = found.__module__ == module.__name__ and any(
-                each.startswith(("track_", "time_")) for each in vars(found)
-            )
+            here = found.__module__ == module.__name__ and not name.startswith("_") and bool(_measures(found))
             if not here or (asked.names and name not in asked.names) or (asked.quick and hasattr(found, "full_only")):
                 continue
             _run(name, found(), asked.quick)
     return 0
 
 
-def _run(name: str, case: Any, quick: bool) -> None:  # noqa: ANN401
+def _measures(kind: type) -> list[str]:
+    """Give what a class measures, in the order in which it is written, what it inherits first."""
+    written = dict.fromkeys(each for base in reversed(kind.__mro__) for each in vars(base))
+    return [each for each in written if each.startswith(("track_", "time_"))]
+
+
+def _run(name: str, case: Any, quick: bool) -> None:
     print(f"\n{name}: {inspect.getdoc(case)}", flush=True)
     if hasattr(case, "setup"):
         case.setup()
     # in the order in which they are written: a later one may use what an earlier one found
-    for each in vars(type(case)):
+    for each in _measures(type(case)):
         if each.startswith("track_"):
             method = getattr(case, each)
             _show(each.removeprefix("track_"), method(), inspect.getdoc(method) or "")
@@ -60,7 +64,7 @@ def _run(name: str, case: Any, quick: bool) -> None:  # noqa: ANN401
             _show(each.removeprefix("time_"), min(times), f"{inspect.getdoc(method)} [s]")
 
 
-def _show(name: str, value: Any, says: str) -> None:  # noqa: ANN401
+def _show(name: str, value: Any, says: str) -> None:
     if isinstance(value, dict):
         print(f"  {name.replace('_', ' ')}: {says.splitlines()[0]}")
         for key, number in value.items():

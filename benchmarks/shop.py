@@ -89,7 +89,7 @@ class Spot:
         return f"{self.latitude_deg},{self.longitude_deg} {self.zone}"
 
 
-def make_shop(folder: Path, orders: int, *, seed: int = 1, window_days: int = 7) -> Path:
+def make_shop(folder: Path, orders: int, *, seed: int = 1, window_days: int = 7, members: int = 200) -> Path:
     """Write settings, forecasts and ``orders.csv`` into a folder; give the folder."""
     rng = np.random.default_rng(seed)
     spots = [
@@ -100,6 +100,7 @@ def make_shop(folder: Path, orders: int, *, seed: int = 1, window_days: int = 7)
     (folder / "shop.toml").write_text(SHOP.format(origin=ORIGIN, window=window_days), encoding="utf-8")
     (folder / "lanes.toml").write_text(LANES.format(hub=HUB), encoding="utf-8")
     (folder / "packs.toml").write_text(PACKS, encoding="utf-8")
+    (folder / "rules.toml").write_text(f"[members]\ncount = {members}\n", encoding="utf-8")
     for number, (latitude, longitude) in enumerate(
         [ORIGIN[:2], HUB[:2], *((spot.latitude_deg, spot.longitude_deg) for spot in spots)]
     ):
