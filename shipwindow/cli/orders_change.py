@@ -233,21 +233,13 @@ def _move(
 
 
 def _plan(book: Book, entry: Entry, to: StateName, told: dict[str, str | None], now: datetime) -> Plan | None:
-    """Lay what was said over the plan as it stands, or over what was last advised."""
+    """Read the plan that goes with a move."""
     from shipwindow.advisory.run import origin_of
-    from shipwindow.desk.book import Plan
-    from shipwindow.desk.book.plans import check_plan
+    from shipwindow.desk.book.plans import plan_of_move
 
-    if to not in {"planned", "packed", "handed-over"}:
-        return None
-    before = entry.plan or (Plan.from_body(entry.advice) if entry.advice else Plan())
-    if to == "planned" and entry.advice and entry.advice.get("ship_day"):
-        before = Plan.from_body(entry.advice)
     given = {name: text for name, text in told.items() if text is not None}
-    plan = check_plan(before, given, book.settings, read_day(given.get("day")))
-    if plan.ship_day is None and to != "planned":
-        plan = replace(plan, ship_day=now.astimezone(ZoneInfo(origin_of(book.settings).zone)).date())
-    return plan if plan != entry.plan else None
+    today = now.astimezone(ZoneInfo(origin_of(book.settings).zone)).date()
+    return plan_of_move(entry, to, given, book.settings, day=read_day(given.get("day")), today=today)
 
 
 @app.command("scan")

@@ -1,6 +1,7 @@
 """Read how an order is to go from what a person says, and check it against the shop's settings.
 
-For: ``check_plan``, used wherever an order is moved to planned, packed or handed-over. Must not know: databases.
+For: ``check_plan`` and ``plan_of_move``, used wherever an order is moved to planned, packed or handed-over. Must not
+know: databases.
 """
 
 from __future__ import annotations
@@ -11,9 +12,10 @@ from datetime import date
 from typing import cast, get_args
 
 from shipwindow import units
-from shipwindow.desk.book.events import Plan
+from shipwindow.desk.book.events import Entry, Plan
 from shipwindow.desk.cells import one_of
 from shipwindow.errors import ConfigError
+from shipwindow.settings.desk_file import StateName
 from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.settings.models import Settings
 
@@ -42,3 +44,18 @@ def check_plan(before: Plan, said: Mapping[str, str], settings: Settings, day: d
             )
         plan = replace(plan, ballast_kg=ballast_kg)
     return plan
+
+
+def plan_of_move(
+    entry: Entry, to: StateName, said: Mapping[str, str], settings: Settings, *, day: date | None, today: date
+) -> Plan | None:
+    """Lay what was said over the plan as it stands, or over what was last advised; None if a move changes no plan."""
+    if to not in {"planned", "packed", "handed-over"}:
+        return None
+    before = entry.plan or (Plan.from_body(entry.advice) if entry.advice else Plan())
+    if to == "planned" and entry.advice and entry.advice.get("ship_day"):
+        before = Plan.from_body(entry.advice)
+    plan = check_plan(before, said, settings, day)
+    if plan.ship_day is None and to != "planned":
+        plan = replace(plan, ship_day=today)
+    return plan if plan != entry.plan else None
