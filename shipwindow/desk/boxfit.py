@@ -4,9 +4,9 @@ For: turning a bag list into ``trip.shipment.BoxChoice`` records for ``decide``.
 Must not know: orders, weather, the heat of anything. Neighbours: ``orders`` reads the bag list,
 ``packing`` lays bags of several sizes, ``shipments`` calls this, ``box.geometry`` owns the records.
 
-The model is crude on purpose: a filled bag is a stiff cylinder, bags of one kind stand or lie on a square grid, bags of
-several kinds lie in rows (``packing``), with half an inch of paper round them. Real bags deform and a box takes 1.0 to
-1.3 times as many (project reference sheet on the trade, sections 3.1 and 3.3, computed; engineering choice), so the
+The model is crude on purpose: a filled bag is a stiff cylinder, bags stand or lie in rows (``packing``), with half an
+inch of paper round them; how full a box is, is told by a plain grid. Real bags deform and a box takes 1.0 to 1.3 times
+as many (project reference sheet on the trade, sections 3.1 and 3.3, computed; engineering choice), so the
 answer is good for "does it fit, or the next size", never for a hard limit.
 """
 
@@ -39,15 +39,10 @@ class BoxFit:
     """Whether one box holds the bags, and how full it is."""
 
     name: str
-    share: float  # of the grid model's room; above 1 the bags must be squeezed
-    headroom_m: float
+    share: float  # of what a plain grid takes, kinds added; above 1 rows must be cleverer, or the bags squeezed
+    headroom_m: float  # above bags laid at their lowest
     volume_frac: float = 0.0  # bags with their gas, of the room under the headroom
-    laid: bool | None = None  # whether stiff bags can be laid in rows; None where the grid has settled it
-
-    @property
-    def fits(self) -> bool:
-        """Whether the bags go in without squeezing."""
-        return self.share <= 1.0 if self.laid is None else self.laid
+    fits: bool = False  # stiff bags can be laid in rows
 
     @property
     def tight(self) -> bool:
@@ -121,38 +116,40 @@ def fit(name: str, bags: BagList, boxes: BoxesFile) -> BoxFit:
     Returns
     -------
     BoxFit              Shares of mixed kinds are added (engineering choice); infinite when a kind cannot go in at all.
-                        Whether mixed kinds fit is not told by their shares but by laying them in rows.
+                        Whether they fit is not told by their shares but by laying them in rows.
     """
     box, least_m = boxes.box[name], boxes.least_headroom_m
-    share, floor_share, tallest_m = 0.0, 0.0, 0.0
+    bags = merged(bags)
+    share = 0.0
     for bag_name, count in bags:
-        layer, layers, layer_m = max(_ways(box, boxes.bag[bag_name], least_m), key=lambda way: way[0] * way[1])
-        if layer * layers == 0:
+        holds = capacity(box, boxes.bag[bag_name], least_m)
+        if holds == 0:
             return BoxFit(name, math.inf, 0.0)
-        share += count / (layer * layers)
-        floor_share += count / layer
-        tallest_m = max(tallest_m, layer_m)
+        share += count / holds
     room_m = box.inner_m[2] - PAPER_M
     floor_m2 = math.prod(side - 2 * PAPER_M for side in box.inner_m[:2])
     bags_m3 = sum(gross_volume_m3(boxes.bag[bag_name]) * count for bag_name, count in bags)
-    used_m = math.ceil(floor_share - 1e-9) * tallest_m
-    laid = None
-    if share > 1.0 or len({bag_name for bag_name, count in bags if count}) > 1:
-        stack = lay_bags(name, bags, boxes)
-        laid = stack is not None
-        used_m = max(used_m, stack_m(stack) if stack is not None else room_m)
-    headroom_m = max(room_m - used_m, least_m)
-    return BoxFit(name, share, headroom_m, bags_m3 / (floor_m2 * (room_m - least_m)), laid)
+    stack = lay_bags(name, bags, boxes)
+    headroom_m = max(room_m - stack_m(stack), least_m) if stack is not None else least_m
+    return BoxFit(name, share, headroom_m, bags_m3 / (floor_m2 * (room_m - least_m)), stack is not None)
+
+
+def merged(bags: BagList) -> tuple[tuple[str, int], ...]:
+    """Write each bag once, with its whole count."""
+    counts: dict[str, int] = {}
+    for name, count in bags:
+        counts[name] = counts.get(name, 0) + count
+    return tuple((name, count) for name, count in counts.items() if count)
 
 
 def lay_bags(name: str, bags: BagList, boxes: BoxesFile) -> tuple[Layer, ...] | None:
-    """Lay bags in rows and layers under the least headroom, kinds numbered as in ``bags``; None when they do not go in.
+    """Lay bags in rows and layers under the least headroom, kinds numbered as in ``merged``; None when they do not fit.
 
     References
     ----------
     .. [1] ``packing.lay``. Status: engineering choice.
     """
-    box = boxes.box[name]
+    box, bags = boxes.box[name], merged(bags)
     length_m, breadth_m = (side - 2 * PAPER_M for side in box.inner_m[:2])
     room_m = (length_m, breadth_m, box.inner_m[2] - PAPER_M - boxes.least_headroom_m)
     sizes = tuple(filled_size_m(boxes.bag[bag]) for bag, _ in bags)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shipwindow.box.materials import sea_water_rho_kg_m3
-from shipwindow.desk.boxfit import INCH_M, PAPER_M, BagList, BoxFit, fit, gross_volume_m3, lay_bags
+from shipwindow.desk.boxfit import INCH_M, PAPER_M, BagList, BoxFit, fit, gross_volume_m3, lay_bags, merged
 from shipwindow.desk.money import Billable, billable, billing_of, empty_kg, outer_m
 from shipwindow.desk.packing import Layer, stack_m
 from shipwindow.settings.models import Settings
@@ -108,7 +108,7 @@ def fitted(name: str, bags: BagList, settings: Settings) -> Fitted:
     bill = billed_as(name, bags, settings)
     return Fitted(
         name=name,
-        bags=tuple(bags),
+        bags=merged(bags),
         found=found,
         layers=layers,
         headroom_m=headroom_m,

@@ -102,8 +102,9 @@ def lay(
 
     Notes
     -----
-    Whole-number programme: rows of each kind in each layer and direction; depths of rows add up to no more than the
-    floor; a layer is as high as its highest row; least total height. Solved to proven optimality.
+    One kind of bag: the fullest layer standing and the fullest lying, counted out. Several kinds: a whole-number
+    programme: rows of each kind in each layer and direction; depths of rows add up to no more than the floor; a layer
+    is as high as its highest row; least total height. Solved to proven optimality.
 
     References
     ----------
@@ -112,6 +113,11 @@ def lay(
     solid_m3 = sum(n * math.pi / 4.0 * d * d * h for n, (d, h) in zip(counts, sizes, strict=True))
     if min(room_m) <= 0 or solid_m3 > FULLEST_FRAC * math.prod(room_m) + SLACK_M:
         return None
+    if not any(counts):
+        return ()
+    there = [kind for kind, count in enumerate(counts) if count]
+    if len(there) == 1:
+        return _lay_alike(room_m, sizes[there[0]], counts[there[0]], there[0])
     kinds = _row_kinds(sizes)
     least_m = min(kind.high_m for kind in kinds)
     slots = []
@@ -125,6 +131,52 @@ def lay(
         return None
     rows = _solve(room_m, kinds, slots, counts)
     return None if rows is None else _layers(kinds, slots, rows, counts)
+
+
+def _lay_alike(room_m: tuple[float, float, float], size: Size, count: int, kind: int) -> tuple[Layer, ...] | None:
+    """Lay bags of one kind: as few layers as hold them, standing or lying, whichever ends lower."""
+    diameter_m, length_m = size
+    stacks = []
+    for high_m, rows, along_length in (
+        (length_m, *_fullest(room_m, [(diameter_m, diameter_m, "standing", False)])),
+        (
+            diameter_m,
+            *_fullest(room_m, [(diameter_m, length_m, "lying", True), (length_m, diameter_m, "lying", False)]),
+        ),
+    ):
+        holds = sum(holds for holds, _, _ in rows)
+        if holds and math.ceil(count / holds) * high_m <= room_m[2] + SLACK_M:
+            stacks.append((math.ceil(count / holds) * high_m, high_m, along_length, rows))
+    if not stacks:
+        return None
+    _, high_m, along_length, rows = min(stacks, key=lambda stack: stack[0])
+    layers: list[Layer] = []
+    left = count
+    while left:
+        laid = []
+        for holds, attitude, across in rows:
+            taken = min(holds, left)
+            if taken:
+                laid.append(RowOf(kind, attitude, across, taken))
+                left -= taken
+        layers.append(Layer(high_m, along_length, tuple(laid)))
+    return tuple(layers)
+
+
+def _fullest(
+    room_m: tuple[float, float, float], ways: Sequence[tuple[float, float, Attitude, bool]]
+) -> tuple[list[tuple[int, Attitude, bool]], bool]:
+    """Fill one layer with rows of one kind, laid in up to two ways; gives bags, attitude, across of each row."""
+    best: tuple[list[tuple[int, Attitude, bool]], bool] = ([], True)
+    for along_length in (True, False):
+        along_m, deep_m = room_m[:2] if along_length else room_m[1::-1]
+        first, last = ways[0], ways[-1]
+        for number in range(_count(deep_m, first[1]) + 1):
+            more = _count(deep_m - number * first[1], last[1]) if len(ways) > 1 else 0
+            rows = [(_count(along_m, way[0]), way[2], way[3]) for way in [first] * number + [last] * more]
+            if sum(row[0] for row in rows) > sum(row[0] for row in best[0]):
+                best = ([row for row in rows if row[0]], along_length)
+    return best
 
 
 def _solve(
@@ -151,8 +203,8 @@ def _solve(
         low.append(least)
         top.append(most)
 
-    for kind, count in enumerate(counts):
-        must({at: slot.holds for at, slot in enumerate(slots) if kinds[slot.row].kind == kind}, count, np.inf)
+    for number, count in enumerate(counts):
+        must({at: slot.holds for at, slot in enumerate(slots) if kinds[slot.row].kind == number}, count, np.inf)
     for layer in range(layers):
         must({way + 2 * layer: 1.0, way + 2 * layer + 1: 1.0}, 0.0, 1.0)
         for turned, deep_m in enumerate((room_m[1], room_m[0])):
