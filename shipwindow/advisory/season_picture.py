@@ -14,16 +14,16 @@ from dataclasses import dataclass
 from html import escape
 from typing import Literal
 
-from shipwindow.advisory.picture import COLD, INK, QUIET, RULE, WARM
+from shipwindow.advisory.picture import INK, QUIET, RULE
 from shipwindow.advisory.season import MONTHS, SeasonPlace, SeasonSheet
 from shipwindow.advisory.season_text import share_number, short_reason
 
 PAPER, DEEP = (247, 244, 238), (66, 41, 84)
 """Ends of the scale: no days, every day. In CIE L* about 96 and 22."""
 MIDDLE = (164, 139, 168)  # L* about 61: half way down, so that ink grows evenly
+DARK = "#12161a"  # lettering on pale cells: darker than the page's ink, so that small print holds on middle shades
 LEFT, TOP, CELL_W, CELL_H, GAP = 124.0, 26.0, 50.0, 52.0, 2.0
 FOOT = 10.0
-WORD_COLOUR = {"cold": COLD, "heat": WARM}
 Anchor = Literal["start", "middle", "end"]
 
 
@@ -71,7 +71,7 @@ def shade(share: float) -> str:
 
 def ink_on(share: float) -> str:
     """Give the colour of lettering that stands out on a share's colour."""
-    return INK if share < 0.64 else "#ffffff"
+    return DARK if share < 0.57 else "#ffffff"
 
 
 def lay_out(place: SeasonPlace) -> Layout:
@@ -103,9 +103,7 @@ def _cell(place: SeasonPlace, row: int, number: int, boxes: list[Box], words: li
     words.append(Word(middle, top + 19, share_number(one.share), 16, ink, bold=True))
     words.append(Word(middle, top + 32, f"{100 * one.low:.0f}–{100 * one.high:.0f}", 9, ink))
     if one.against:
-        dark = one.share >= 0.3  # on darker cells the word keeps the ink: colour would not be read
-        word = short_reason(one.against)
-        words.append(Word(middle, top + 44, word, 9.5, ink if dark else WORD_COLOUR.get(one.against, ink)))
+        words.append(Word(middle, top + 44, short_reason(one.against), 9.5, ink))
 
 
 def scale_layout() -> Layout:

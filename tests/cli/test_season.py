@@ -112,11 +112,14 @@ def test_every_cell_carries_its_number_and_more_days_are_more_ink(sheet: SeasonS
     assert max(steps) < 2.0 * min(steps)  # and evenly
 
 
-@pytest.mark.parametrize("share", [0.0, 0.3, 0.5, 0.63, 0.64, 0.8, 1.0])
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.5, 0.56, 0.57, 0.65, 0.8, 1.0])
 def test_lettering_can_be_read_on_every_shade(share: float) -> None:
-    """Contrast of at least 3:1, WCAG 2.1 for large or bold text, from memory; the numbers are bold and large."""
+    """Contrast of at least 3.5:1; WCAG 2.1 asks 3:1 of large and 4.5:1 of small text, from memory.
+
+    No ink reaches 4.5:1 on middle shades and stays readable beside its neighbours; the page has the numbers as a table.
+    """
     ink, ground = _luminance(ink_on(share)), _luminance(shade(share))
-    assert (max(ink, ground) + 0.05) / (min(ink, ground) + 0.05) >= 3.0
+    assert (max(ink, ground) + 0.05) / (min(ink, ground) + 0.05) >= 3.5
 
 
 def _luminance(colour: str) -> float:

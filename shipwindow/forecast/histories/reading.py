@@ -56,6 +56,14 @@ COLUMNS = {
     "precipitation": "rain_mm",
     "rain": "rain_mm",
 }
+WORDS = {
+    "air_C": "temperature in degC",
+    "dew_C": "dew point in degC",
+    "wind_m_s": "wind in m/s",
+    "sky_frac": "cloud as a share",
+    "sun_W_m2": "sun in W/m2",
+    "rain_mm": "precipitation in mm an hour",
+}
 SPANS = {
     "dew_C": (-90.0, 40.0),
     "wind_m_s": (0.0, 75.0),
@@ -354,7 +362,7 @@ def _check(path: Path, layer: str, values: Array) -> None:
     known = values[np.isfinite(values)]
     if known.size and (known.min() < low - 1e-9 or known.max() > high + 1e-9):
         raise ConfigError(
-            f"{path.name}: {layer} from {known.min():.4g} to {known.max():.4g}",
+            f"{path.name}: {WORDS[layer]} from {known.min():.4g} to {known.max():.4g}",
             f"{low:g} to {high:g}",
             "correct the unit in the heading, or leave the cells of gaps empty",
         )
