@@ -263,7 +263,7 @@ class _Table:
         group = [one for one in packed if one.grade == grade]
         least = min(one.chance for one in group)
         near = [one for one in group if one.chance <= least + self.settings.rules.choosing.least_gain]
-        best = min(near, key=lambda one: simplicity(one.worst))
+        best = self._hear_rules(min(near, key=lambda one: simplicity(one.worst)), group)
         worst = best.worst
         by_rule = worst.model_grade < HOLD and grade == HOLD
         firm = {
@@ -283,6 +283,25 @@ class _Table:
             by_rule=by_rule,
             side=self._side(night_C, day_C, worst),
             says=_why(worst, best, grade),
+        )
+
+    def _hear_rules(self, best: _Packed, group: Sequence[_Packed]) -> _Packed:
+        """Take the pack the rules of thumb ask for, where the box is not safer without it, as on a real morning."""
+        asked = best.worst.rules.advice
+        packs = {"pack-with-heat", "pack-with-cold"}
+        if best.grade == HOLD or asked not in packs or not self.settings.rules.thumb.stricter_wins:
+            return best
+        packed = [
+            one
+            for one in group
+            if one.worst.pack_advice == asked
+            and one.chance <= best.chance
+            and one.worst.chance.high <= best.worst.chance.high
+        ]
+        return (
+            best
+            if best.worst.pack_advice == asked or not packed
+            else min(packed, key=lambda one: simplicity(one.worst))
         )
 
     def _side(self, night_C: float, day_C: float, worst: Judged) -> Side:
