@@ -282,6 +282,12 @@ def _use(
     opened = written(shop)
     with learned(opened) as database:
         newest = newest_candidate(database)
+    if newest.calibration.says.endswith("(nothing)"):
+        raise ConfigError(
+            "a fit that has learned nothing that could be used",
+            "box tests, weighings, arrivals or stored forecasts",
+            "see `shipwindow calibrate recipe`, then fit again",
+        )
     if newest.worse and not anyway:
         raise ConfigError(
             "a fit that foretells left-out traces worse than the defaults do",

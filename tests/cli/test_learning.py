@@ -103,6 +103,14 @@ def test_a_logger_meets_its_trip(
     assert json.loads(run("calibrate", "tests", "--shop", own, "--json").out) == []
 
 
+def test_a_fit_that_learned_nothing_is_not_used(run: Run, own: Path) -> None:
+    assert "nothing" in run("calibrate", "fit", "--shop", own, "--now", "2026-01-16T12:00Z").out
+    ended = run("calibrate", "use", "--shop", own)
+    assert ended.code == 2
+    assert "learned nothing" in ended.err
+    assert not (own / "calibration.toml").exists()
+
+
 WRONG = [
     (("calibrate", "use"), "no fit yet"),
     (("calibrate", "weigh", "--pack", "heat-9h", "--new", "104 g"), "one of heat-20h"),
