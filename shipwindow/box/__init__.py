@@ -13,12 +13,13 @@ Every assumption and number: docs/science/box-model.md.
 from __future__ import annotations
 
 from shipwindow.box.batch import WORTH_THE_KERNEL, simulate
-from shipwindow.box.cold import Chill, chill_report
+from shipwindow.box.cold import Chill, chill_report, conditioned, most_packs
 from shipwindow.box.exposure import Exposure, Extremes, Result
 from shipwindow.box.geometry import Bag, Box, Load, SeamPath, Wetting
 from shipwindow.box.packs import ColdPack, HeatPack, PackPlan, Shield
 from shipwindow.box.summary import DoseLaw, Summary, summarise
 from shipwindow.box.supply import Supply, supply_report
+from shipwindow.box.weighing import cold_started, weighed, wrap_share_of
 
 __all__ = [
     "WORTH_THE_KERNEL",
@@ -39,7 +40,12 @@ __all__ = [
     "Supply",
     "Wetting",
     "chill_report",
+    "cold_started",
+    "conditioned",
+    "most_packs",
     "simulate",
     "summarise",
     "supply_report",
+    "weighed",
+    "wrap_share_of",
 ]
