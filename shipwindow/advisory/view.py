@@ -288,7 +288,8 @@ def sentences(order: OrderAdvice, scale: Scale) -> list[tuple[str, str]]:
         label = "Way" if order.advice != "hold" else "Best of today"
         lines.append((label, f"{way_words(details.way)}; {opened_words(details.way)}"))
     lines += _each("Provided", order.conditions)
-    lines.append(("In short", " ".join(details.summary)))
+    if details.way is not None:  # without one the headline says all there is
+        lines.append(("In short", " ".join(details.summary)))
     lines += _each("Why", more_reasons(order))
     lines.append(("Risk", risk_sentence(order)))
     lines.append(("Water", water_sentence(order, scale)))
