@@ -14,6 +14,8 @@ import logging
 import os
 import signal
 import sys
+import threading
+import time
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
@@ -29,6 +31,10 @@ MOST = 4
 
 WORTH_ORDERS = 24
 """Fewer orders are decided before helpers are ready. Status: engineering choice, about three seconds of one core."""
+
+
+LOOKS_EVERY_S = 1.0
+"""How often a helper looks whether its parent is still there. [s]. Status: engineering choice."""
 
 
 class Helpers:
@@ -60,7 +66,9 @@ def helpers(orders: int, cores: int) -> Iterator[Helpers]:
         return
     from multiprocessing import get_context
 
-    pool = ProcessPoolExecutor(min(cores, MOST), mp_context=get_context("fork"), initializer=_make_ready)
+    pool = ProcessPoolExecutor(
+        min(cores, MOST), mp_context=get_context("fork"), initializer=_make_ready, initargs=(os.getpid(),)
+    )
     try:
         with warnings.catch_warnings():
             # Newer Pythons warn of threads: the only other one here waits to show a progress bar, and what is copied
@@ -77,12 +85,20 @@ def usable_cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _nothing() -> None:
+def _end_with(parent: int) -> None:
+    """End when the parent has: one that is killed can tell nobody."""
+    while os.getppid() == parent:
+        time.sleep(LOOKS_EVERY_S)
+    os._exit(1)
+
+
+def _nothing(*_: int) -> None:
     """Do nothing: the first task starts the processes."""
 
 
-def _make_ready() -> None:
+def _make_ready(parent: int) -> None:
     """Load what deciding needs, while the parent still reads forecasts."""
+    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the parent's
     # a copy says nothing: its parent may have been writing when it was copied
     sys.stdout = sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 - open as long as we are
