@@ -23,7 +23,7 @@ from shipwindow.learn.late import lane_of
 from shipwindow.learn.traces import Packed
 from shipwindow.settings import Shop
 from shipwindow.settings.fields import CommitmentName
-from shipwindow.trip import DELAYS, Delay, NoTrip, Role, Shipment, Trip, plan_trip
+from shipwindow.trip import DELAYS, NoTrip, Role, Shipment, Trip, plan_trip
 
 if TYPE_CHECKING:
     from shipwindow.desk.records import Order
@@ -110,9 +110,7 @@ def find_journey(shop: Shop, key: str, told: Told, orders: Path | None = None) -
         handover=order.handover,
         earliest=day,
     )
-    found = plan_trip(
-        shipment, settings, day, cast("CommitmentName", commitment), order.handover, told.delay
-    )
+    found = plan_trip(shipment, settings, day, cast("CommitmentName", commitment), order.handover, told.delay)
     if isinstance(found, NoTrip):
         raise ConfigError(f"order {key} on {day}: {found.reason}", "a trip that can be made", "check the ship day")
     trip = _moved(found, told)
