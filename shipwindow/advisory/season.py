@@ -120,7 +120,7 @@ def make_season(
     found: list[SeasonPlace] = []
     shipment: Shipment | None = None
     for text in places:
-        shipment = _shipment(settings, find_place(text), cargo, handover)
+        shipment = shipment_for(settings, find_place(text), cargo, handover)
         climate = Climate.of(opened, shipment)
         cache = _Cache(opened, climate) if climate.covered else None
         kept = cache.read() if cache is not None and not again else None
@@ -146,7 +146,8 @@ def make_season(
     )
 
 
-def _shipment(settings: Settings, destination: Place, cargo: str | None, handover: str | None) -> Shipment:
+def shipment_for(settings: Settings, destination: Place, cargo: str | None, handover: str | None) -> Shipment:
+    """Make the shipment a season is counted for: the shop's default order to a place."""
     day = date(CALENDAR_YEAR, 1, 1)
     order = asked_order(
         settings, destination, day, {"cargo": cargo, "handover": handover}, settings.shop.defaults.value_cents

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from shipwindow.box import DoseLaw as BoxDoseLaw
 from shipwindow.box import summarise
 from shipwindow.cargo import Doses, Tolerance, chance_of_loss
-from shipwindow.decide.lateness import late_shares
+from shipwindow.decide.lateness import MORE_DAYS_SHARE, late_shares
 from shipwindow.decide.members import QUICK_WEIGHTS, Members, list_members
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
 from shipwindow.decide.risk import tolerance_of
@@ -126,14 +126,15 @@ def look_over(
     -----
     The chance is that of the quick look: the central case and two in which every doubt leans to the cold or to the hot
     side, weighed 4:1:1. A bare box within the limit is taken as it is; else packs, and after them ballast water, are
-    tried. A delay is weighed by its chance and its worse place. Carriers' calendars are left out: every day is tried
+    tried. A delay is weighed by its chance, its worse place, and the share of boxes late by more than a day, as in
+    ``risk``. Carriers' calendars are left out: every day is tried
     as if it were an ordinary working day, because weather knows no weekends.
 
     References
     ----------
     .. [1] Three-point rule for a normal doubt (nodes at 0 and 1.73 sd, weights 2/3 and 1/6). Status: memory.
     """
-    every_day = _without_calendar(settings)
+    ordinary = every_day(settings)
     kind = settings.cargo.cargo[shipment.cargo]
     usual = tuple(
         name
@@ -141,7 +142,7 @@ def look_over(
         if (bought.days == 1 or kind.two_days) and (shipment.commitment in {None, name})
     )
     services = [(c, h) for c in commitments or usual for h in handovers or (shipment.handover,)]
-    looked = _Look(shipment, every_day, progress, len(runs) * len(services))
+    looked = _Look(shipment, ordinary, progress, len(runs) * len(services))
     found: list[DayChance] = []
     for number, run in enumerate(runs):
         by_service = [looked.service(number, run, *service) for service in services]
@@ -149,7 +150,21 @@ def look_over(
     return found
 
 
-def _without_calendar(settings: Settings) -> Settings:
+def every_day(settings: Settings) -> Settings:
+    """Give the settings with a carrier that works every day.
+
+    Parameters
+    ----------
+    settings : Settings
+
+    Returns
+    -------
+    Settings                        The same but for the calendar.
+
+    References
+    ----------
+    .. [1] None: a setting. Status: engineering choice.
+    """
     calendar = settings.shop.calendar.model_copy(
         update={
             "collect": EVERY_DAY, "deliver": EVERY_DAY, "slack_deliver": (), "holidays": "none",
@@ -325,7 +340,9 @@ class _Look:
         total, by_heat, by_cold = (np.reshape(each, shape) for each in (chances.total, chances.heat, chances.cold))
         late = np.stack([way.late for way, _ in pairs])
         one_day_late = total[:, 1:].max(axis=1)
-        combined = (1.0 - late) * total[:, 0] + late * one_day_late
+        later = chance_of_loss(_later(every, shape), tolerance).total.max(axis=1)
+        if_late = (1.0 - MORE_DAYS_SHARE) * one_day_late + MORE_DAYS_SHARE * later
+        combined = (1.0 - late) * total[:, 0] + late * if_late
         heats, colds = ((1.0 - late) * each[:, 0] + late * each[:, 1:].max(axis=1) for each in (by_heat, by_cold))
         if not np.isfinite(combined).all():  # a day without weather never comes here: this is the model's fault
             raise DomainError("a chance of loss that is no number", "0 to 1", "report this with the command you ran")
@@ -338,6 +355,15 @@ class _Look:
             )
             for each, delayed, hot, cool in zip(combined, one_day_late, heats, colds, strict=True)
         ]
+
+
+def _later(every: Doses, shape: tuple[int, int, int]) -> Doses:
+    """Give the doses of a box late by more than a day, (P, 2, M): they grow once more by what the first day added."""
+    heat, cold, bag_h, margin_K = (
+        np.reshape(each, shape) for each in (every.heat, every.cold, every.bag_h, every.floor_margin_K)
+    )
+    heat, cold, bag_h = (np.maximum(2.0 * each[:, 1:] - each[:, :1], each[:, 1:]) for each in (heat, cold, bag_h))
+    return Doses(heat=heat, cold=cold, bag_h=bag_h, floor_margin_K=margin_K[:, 1:])
 
 
 def _side(heat: float, cold: float, total: float) -> Side:
