@@ -37,6 +37,7 @@ from shipwindow.cli import (
     orders,
     run,
     season,
+    serve,
     sheets,
     watch,
 )
@@ -100,6 +101,7 @@ calibrate.register(app)
 app.add_typer(forecasts.app, name="forecasts")
 app.add_typer(mail.app, name="mail")
 run.register(app)
+serve.register(app)
 doctor.register(app)
 
 
