@@ -224,7 +224,7 @@ def _book(orders: OrderBook | Path | str | Sequence[Order], settings: Settings, 
 def rate_notes(rates: Rates) -> list[str]:
     """Say what was odd about the table of prices; its faults never stop a morning."""
     name = rates.settings.desk.money.rates
-    return [*(f"{name} {problem}: the row is not used" for problem in rates.problems), *rates.notes]
+    return [*(f"{name} {problem}: not used" for problem in rates.problems), *rates.notes]
 
 
 def _serve(

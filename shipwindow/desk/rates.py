@@ -108,12 +108,17 @@ class Rates:
 def read_rates(folder: Path | None, settings: Settings) -> Rates:
     """Read the table of a shop folder; a shop without one has its flat prices, or none.
 
-    A bad row is kept aside with its line and told; it never stops a morning. Prices of good rows stand.
+    A bad row is kept aside with its line and told, and so is a file that is no table; neither stops a morning. Prices of
+    good rows stand.
     """
     path = folder / settings.desk.money.rates if folder is not None else None
     if path is None or not path.exists():
         return Rates(settings)
-    table = read_table(path, COLUMNS, REQUIRED, what=WHAT, each="price")
+    try:
+        table = read_table(path, COLUMNS, REQUIRED, what=WHAT, each="price")
+    except ConfigError as error:  # no table at all costs the prices, never the morning
+        fault = Problem(1, "file", "", error.read, error.expected, error.do)
+        return Rates(settings, problems=(fault,), found=True)
     problems = [Problem(1, name, "", repr(name), expected, do) for name, expected, do in table.header_faults]
     rows: list[Rate] = []
     known: dict[tuple[str, str, float], int] = {}

@@ -136,6 +136,16 @@ def test_a_table_without_rows_or_with_a_misspelt_column(priced: Callable[..., Ra
     assert rates.problems[0].column == "upto"
 
 
+@pytest.mark.parametrize(
+    "text", [b"", b"\xff\xfe", b"foo,bar\n1,2\n", b"PK\x03\x04 a workbook", b'commitment,price\n"x,1\n']
+)
+def test_a_file_that_is_no_table_costs_the_prices_and_nothing_else(priced: Callable[..., Rates], text: bytes) -> None:
+    rates = priced(text)
+    assert (rates.found, rates.rows, len(rates.problems)) == (True, (), 1)
+    assert rates.problems[0].column == "file"
+    assert rates.price("next-morning", find_place("60614"), "main", bill(5)).cents is None
+
+
 def test_no_table_no_price_and_flat_prices_of_the_lanes(settings: Settings, tmp_path: Path) -> None:
     rates = read_rates(tmp_path, settings)
     assert not rates.found
