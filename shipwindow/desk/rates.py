@@ -108,8 +108,8 @@ class Rates:
 def read_rates(folder: Path | None, settings: Settings) -> Rates:
     """Read the table of a shop folder; a shop without one has its flat prices, or none.
 
-    A bad row is kept aside with its line and told, and so is a file that is no table; neither stops a morning. Prices of
-    good rows stand.
+    A bad row is kept aside with its line and told, and so is a file that is no table; neither stops a morning. The
+    prices of good rows stand.
     """
     path = folder / settings.desk.money.rates if folder is not None else None
     if path is None or not path.exists():
