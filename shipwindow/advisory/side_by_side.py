@@ -64,8 +64,9 @@ def helpers(orders: int, cores: int) -> Iterator[Helpers]:
     if cores < 2 or orders < WORTH_ORDERS or sys.platform != "linux":
         yield Helpers(None)
         return
-    from multiprocessing import get_context
+    from multiprocessing import active_children, get_context
 
+    others = set(active_children())
     pool = ProcessPoolExecutor(
         min(cores, MOST), mp_context=get_context("fork"), initializer=_make_ready, initargs=(os.getpid(),)
     )
@@ -76,6 +77,10 @@ def helpers(orders: int, cores: int) -> Iterator[Helpers]:
             warnings.simplefilter("ignore", DeprecationWarning)
             pool.submit(_nothing)
         yield Helpers(pool)
+    except BaseException:
+        for helper in set(active_children()) - others:  # nobody waits for what they are at
+            helper.terminate()
+        raise
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
 
