@@ -114,7 +114,7 @@ def lay_out(
     Parameters
     ----------
     lanes, laws, keep_history, merge, threads
-                                      As in ``run``.
+                                      As in ``run``. [degC, 1/K, 1]
 
     Returns
     -------
@@ -149,8 +149,8 @@ def go(laid: Laid, threads: int = THREADS) -> Outcome:
 
     Parameters
     ----------
-    laid : Laid                       From ``lay_out``.
-    threads : int                     How many.
+    laid : Laid                       From ``lay_out``. [degC, W/K, J/K]
+    threads : int                     How many. [1]
 
     Returns
     -------

@@ -16,6 +16,10 @@ from shipwindow.box.summary import DoseLaw, summarise
 def load_kernel() -> None:
     """Follow one small box for an hour, which loads or compiles everything a search needs.
 
+    Returns
+    -------
+    None                              The outcome is thrown away. [-]
+
     References
     ----------
     .. [1] None: any box will do. Status: engineering choice.
