@@ -27,6 +27,7 @@ from shipwindow.decide.explain import (
     STANDING_WORDS,
     chance_words,
     percent,
+    percent_beside,
     standing_words,
 )
 from shipwindow.decide.verdict import Advice
@@ -94,7 +95,15 @@ def risk_words(order: OrderAdvice) -> str:
     limits = f"limit {percent(chance.limit)}"
     if order.details.standing == "near" and order.details.near_limit is not None:
         limits = f"limits {percent(chance.limit)} and {percent(order.details.near_limit)}"
-    return f"{percent(chance.combined)} · {limits} · {_standing(order)}"
+    return f"{_beside(order)} · {limits} · {_standing(order)}"
+
+
+def _beside(order: OrderAdvice) -> str:
+    """Write the chance so that it can be told from the limits beside it."""
+    chance, near = order.chance_of_loss, order.details.near_limit
+    if chance is None:
+        return "not known"
+    return percent_beside(chance.combined, chance.limit, chance.limit if near is None else near)
 
 
 def _standing(order: OrderAdvice) -> str:
@@ -109,7 +118,7 @@ def risk_sentence(order: OrderAdvice) -> str:
     late = "" if details.chance_late is None else f" (late {percent(details.chance_late)} of the time)"
     near = chance.limit if details.near_limit is None else details.near_limit
     return (
-        f"Chance of loss {percent(chance.combined)}, {standing_words(details.standing, chance.limit, near)}; "
+        f"Chance of loss {_beside(order)}, {standing_words(details.standing, chance.limit, near)}; "
         f"from {percent(chance.low)} to {percent(chance.high)} within the stated uncertainty. "
         f"On time {percent(chance.on_time)}; one day late {percent(chance.one_day_late)}{late}."
     )

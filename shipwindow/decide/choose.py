@@ -161,7 +161,7 @@ def _steps(search: Search, now: datetime, on: date) -> Steps[Verdict]:
         zones=zones_of(shipment),
         history=history_of(best, search),
         missing=(),
-        plans=list_plans(here.options, settings),
+        plans=list_plans(here.options),
         summary=summarise_verdict(
             advice, best.option, objections, worst, doubts, window, changes, zones_of(shipment), settings
         ),

@@ -34,18 +34,20 @@ def price_cents(commitment: CommitmentName, packing: Packing, shipment: Shipment
     return known if known is not None else settings.lanes.commitment[commitment].price_cents
 
 
-def used_cents(packing: Packing, shipment: Shipment, settings: Settings) -> int:
-    """Give what is used up with a box: materials and packs; what has no price counts nothing. [cents]"""
-    return shipment.materials_cents.get(packing.box, 0) + _pack_cents(packing, settings)
+def used_cents(packing: Packing, shipment: Shipment, settings: Settings) -> int | None:
+    """Give what is used up with a box: materials and packs; None where a pack has no price. [cents]"""
+    packs = _pack_cents(packing, settings)
+    return None if packs is None else shipment.materials_cents.get(packing.box, 0) + packs
 
 
-def _pack_cents(packing: Packing, settings: Settings) -> int:
+def _pack_cents(packing: Packing, settings: Settings) -> int | None:
     choice = settings.packs.plan.get(packing.name.name)
     if choice is None or choice.count == 0:
         return 0
     kinds = [settings.packs.heat[choice.heat].price_cents if choice.heat is not None else None]
     kinds += [settings.packs.cold[choice.cold].price_cents if choice.cold is not None else None]
-    return choice.count * sum(each or 0 for each in kinds)
+    priced = [each for each in kinds if each is not None]
+    return choice.count * sum(priced) if priced else None
 
 
 def expected_cents(price: int | None, chance: float, shipment: Shipment) -> int | None:

@@ -36,6 +36,15 @@ def percent(chance: float) -> str:
     return "over 99 %" if chance > 0.99 else f"{chance * 100:.0f} %"
 
 
+def percent_beside(chance: float, *limits: float) -> str:
+    """Write a chance with as many digits as tell it from the limits beside it: never "5 %, within 5 %"."""
+    for digits in (0, 1, 2):
+        said = percent(chance) if digits == 0 else f"{chance * 100:.{digits}f} %"
+        if said not in {percent(limit) if digits == 0 else f"{limit * 100:.{digits}f} %" for limit in limits}:
+            return said
+    return said
+
+
 def chance_words(chance: float) -> str:
     """Write the chance of something good, in tens of a hundred where it is not nearly sure."""
     if chance < 0.05:
@@ -59,9 +68,9 @@ def clock(at: datetime, zone: str) -> str:
 
 def say_chance(chance: Chance) -> str:
     """Say the combined chance beside the limits, with its two parts."""
+    combined = percent_beside(chance.combined, chance.limit, chance.near_limit)
     return (
-        f"chance of loss {percent(chance.combined)} ({percent(chance.on_time)} on time, "
-        f"{percent(chance.one_day_late)} one day late), "
+        f"chance of loss {combined} ({percent(chance.on_time)} on time, {percent(chance.one_day_late)} one day late), "
         f"{standing_words(chance.standing, chance.limit, chance.near_limit)}"
     )
 
@@ -142,8 +151,8 @@ def summarise_verdict(
         first = f"Hold it: {why}."
     else:
         first = (
-            f"Ship it by {best.commitment}, {best.plan.says}: the chance of loss is {percent(chance.combined)}, "
-            f"{standing}."
+            f"Ship it by {best.commitment}, {best.plan.says}: the chance of loss is "
+            f"{percent_beside(chance.combined, chance.limit, chance.near_limit)}, {standing}."
         )
     return (first, _say_why(worst, doubts, zones, scale), *_say_else(advice, best, window, changes, zone))
 

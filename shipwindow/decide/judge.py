@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from shipwindow.decide.costs import expected_cents, price_cents, used_cents
-from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent
+from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent, percent_beside
 from shipwindow.decide.risk import Assessed
 from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict, Water
 from shipwindow.settings.fields import HandoverName
@@ -90,7 +90,9 @@ def judge(
     zone = shipment.destination.zone
     objections: list[str] = []
     if chance.combined >= chance.near_limit:
-        objections.append(f"chance of loss {percent(chance.combined)} is over {percent(chance.near_limit)}")
+        objections.append(
+            f"chance of loss {percent_beside(chance.combined, chance.near_limit)} is over {percent(chance.near_limit)}"
+        )
     if chance.one_day_late >= limits.late_ceiling:
         said = f"a box one day late would be lost with {percent(chance.one_day_late)}"
         objections.append(f"{said}, over the ceiling of {percent(limits.late_ceiling)}")
@@ -153,7 +155,8 @@ def _with_wait(chance: Chance, doubts: Sequence[Doubt]) -> Chance:
 def _option(assessed: Assessed, chance: Chance, shipment: Shipment, settings: Settings) -> Option:
     trip, water = assessed.way.on_time, assessed.on_time_water
     priced = price_cents(trip.commitment, assessed.packing, shipment, settings)
-    spent = None if priced is None else priced + used_cents(assessed.packing, shipment, settings)
+    used = used_cents(assessed.packing, shipment, settings)
+    spent = None if priced is None or used is None else priced + used
     return Option(
         ship_day=trip.ship_day,
         arrival_day=trip.arrival_day,

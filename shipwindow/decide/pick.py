@@ -44,24 +44,23 @@ def pick(ranked: Sequence[Judged], settings: Settings) -> Judged | None:
     return _cheapest([one for one in ranked if one.grade == first.grade], settings) or first
 
 
-def list_plans(ranked: Sequence[Judged], settings: Settings) -> Plans:
+def list_plans(ranked: Sequence[Judged]) -> Plans:
     """Name the cheapest, the safest and the simplest of what may go.
 
     Parameters
     ----------
     ranked : sequence of Judged     Of one day.
-    settings : Settings             ``choosing.least-gain``.
 
     Returns
     -------
-    Plans                           Cheapest by expected cost, as in ``pick``; only where a price is known.
+    Plans                           Cheapest by expected cost, of what is within the limit and has a price.
 
     References
     ----------
     .. [1] None: three orders of the same list. Status: engineering choice.
     """
     going = [one for one in ranked if one.grade <= GO_IF]
-    cheapest = _cheapest(going, settings)
+    cheapest = min(_priced(going), key=_expected, default=None)
     safest = min(going, key=lambda one: one.chance.combined, default=None)
     simplest = min(going, key=_to_pack, default=None)
     return Plans(_option(cheapest), _option(safest), _option(simplest))
@@ -70,10 +69,13 @@ def list_plans(ranked: Sequence[Judged], settings: Settings) -> Plans:
 def _cheapest(options: Sequence[Judged], settings: Settings) -> Judged | None:
     """Take the least expected cost of the commitments' best packings that are within the limit and have a price."""
     by_service: dict[tuple[str, str], list[Judged]] = {}
-    for one in options:
-        if one.chance.standing == "within" and one.option.expected_cents is not None:
-            by_service.setdefault((one.option.commitment, one.option.handover), []).append(one)
+    for one in _priced(options):
+        by_service.setdefault((one.option.commitment, one.option.handover), []).append(one)
     return min((rank(group, settings)[0] for group in by_service.values()), key=_expected, default=None)
+
+
+def _priced(options: Sequence[Judged]) -> list[Judged]:
+    return [one for one in options if one.chance.standing == "within" and one.option.expected_cents is not None]
 
 
 def _expected(one: Judged) -> int:

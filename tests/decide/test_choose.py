@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from shipwindow.decide import Verdict, decide, decide_many
 from shipwindow.decide.compose import say_disagreement
-from shipwindow.decide.explain import percent, standing_words
+from shipwindow.decide.explain import percent, percent_beside, standing_words
 from shipwindow.decide.lateness import MORE_DAYS_SHARE
 from shipwindow.decide.verdict import RuleFinding, RulesVerdict
 from shipwindow.errors import MissingForecast, StaleForecast
@@ -387,6 +387,11 @@ def test_the_summary_is_made_of_the_numbers(
     assert found.best_today is not None
     if found.advice != "hold":
         assert percent(found.best_today.chance.combined) in found.summary[0]
+
+
+def test_a_chance_is_told_from_the_limit_beside_it() -> None:
+    said = [percent_beside(chance, 0.05, 0.15) for chance in (0.02, 0.048, 0.0496, 0.151, 0.3)]
+    assert said == ["2 %", "4.8 %", "4.96 %", "15.1 %", "30 %"]
 
 
 def test_both_limits_are_said() -> None:
