@@ -17,6 +17,8 @@ from shipwindow.errors import ConfigError
 MOST_BAGS = 999
 MOST_DAYS = 366
 LONGEST_SHOWN = 160
+SHELTERED = frozenset({"met", "indoors", "depot", "counter"})
+SURELY_MEANT = 0.8  # likeness from which a sheltered hand-over may be suggested
 ALIKE = 3  # letters at the start that make a name recognisable
 # What a spreadsheet takes for a formula when a cell begins with it (their wide forms too), and the mark that says text.
 FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -40,13 +42,20 @@ def plain(cell: str) -> str:
 
 
 def nearest(name: str, known: Iterable[str], cutoff: float = 0.6) -> str | None:
-    """Give the known name that looks most like a misspelt one."""
+    """Give the known name that looks most like a misspelt one.
+
+    A hand-over that keeps the box out of the weather is named only for a plain slip of the pen: who writes "doorstep"
+    must not be led to "indoors".
+    """
     names = tuple(known)
     begins = [k for k in names if len(name) >= ALIKE and k.casefold().startswith(name.casefold()[:ALIKE])]
     if len(begins) == 1:
         return begins[0]
-    found = difflib.get_close_matches(name.casefold(), [k.casefold() for k in names], n=1, cutoff=cutoff)
-    return next((k for k in names if k.casefold() == found[0]), None) if found else None
+    folded = {k.casefold(): k for k in names}
+    found = next(iter(difflib.get_close_matches(name.casefold(), folded, n=1, cutoff=cutoff)), None)
+    if found in SHELTERED and difflib.SequenceMatcher(None, name.casefold(), found).ratio() < SURELY_MEANT:
+        return None
+    return folded[found] if found is not None else None
 
 
 def one_of(known: Iterable[str], what: str) -> Callable[[str], str]:

@@ -57,6 +57,8 @@ BAD_CELLS = [
     ("value", "lots", "'lots'", "write a plain number without a unit"),
     ("value", "1e400", "'1e400'", "write a plain number without a unit"),
     ("handover", "porch", "'porch'", "did you mean porch-sun?"),
+    ("handover", "doorstep", "'doorstep'", "use a known handover"),
+    ("handover", "indoor", "'indoor'", "did you mean indoors?"),
     ("commitment", "next-mornin", "'next-mornin'", "did you mean next-morning?"),
     ("earliest", "3/4/2026", "'3/4/2026'", "write year, month and day in that order"),
     ("latest", "2026-02-30", "'2026-02-30'", "write year, month and day in that order"),
