@@ -5,6 +5,7 @@ For: ``router``. Must not know: how an advisory is made. Reading pages show what
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from http import HTTPStatus
 from typing import Annotated, Literal
@@ -101,26 +102,30 @@ def _add_sheets(routes: APIRouter, desk: WebDesk) -> None:
         return with_styles(text, [(f"/sheets/sheets.pdf?{asked}", "PDF"), ("/sheets", "All sheets")])
 
     @routes.get("/sheets/{name}.pdf")
-    def pdf(
+    async def pdf(
         name: Literal["sheets", "bag-labels", "carton-labels"],
         day: date,
         order: Annotated[list[str] | None, Query(max_length=200)] = None,
     ) -> Response:
-        from shipwindow.advisory.sheets.as_pdf import as_pdf
-        from shipwindow.advisory.sheets.labels_pdf import bag_labels_pdf, carton_labels_pdf
-
-        found = _sheets(desk, _advisory(desk, day), order or ())
-        if name == "sheets":
-            raw = as_pdf(found)[0]
-        elif name == "bag-labels":
-            raw = bag_labels_pdf(found, desk.shop().settings.desk.labels, 0)[0]
-        else:
-            raw = carton_labels_pdf(found)[0]
-        disposition = f'attachment; filename="{name}-{day}.pdf"'
-        return Response(bytes(raw), media_type="application/pdf", headers={"Content-Disposition": disposition})
+        raw = await desk.work.once(("pdf", name, day, tuple(order or ())), lambda: _pdf(desk, name, day, order or ()))
+        headers = {"Content-Disposition": f'attachment; filename="{name}-{day}.pdf"'}
+        return Response(raw, media_type="application/pdf", headers=headers)
 
 
-def _sheets(desk: WebDesk, advisory: Advisory, only: tuple[str, ...] | list[str]) -> Sheets:
+def _pdf(desk: WebDesk, name: str, day: date, only: Sequence[str]) -> bytes:
+    """Draw a PDF: a second or more, since typefaces are cut to the letters used."""
+    from shipwindow.advisory.sheets.as_pdf import as_pdf
+    from shipwindow.advisory.sheets.labels_pdf import bag_labels_pdf, carton_labels_pdf
+
+    found = _sheets(desk, _advisory(desk, day), only)
+    if name == "sheets":
+        return bytes(as_pdf(found)[0])
+    if name == "bag-labels":
+        return bytes(bag_labels_pdf(found, desk.shop().settings.desk.labels, 0)[0])
+    return bytes(carton_labels_pdf(found)[0])
+
+
+def _sheets(desk: WebDesk, advisory: Advisory, only: Sequence[str]) -> Sheets:
     from shipwindow.advisory.sheets.build import build_sheets
     from shipwindow.advisory.sheets.codes import read_code
 

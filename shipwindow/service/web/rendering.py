@@ -63,9 +63,15 @@ def _environment() -> Any:  # noqa: ANN401 - Jinja2's own type
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_kept_together,
     )
     environment.globals.update(view=view, words=words, nav=NAV, more=MORE, css_version=static_version("desk.css"))
     return environment
+
+
+def _kept_together(value: Any) -> Any:  # noqa: ANN401 - whatever a template shows
+    """Keep a number and its per cent sign on one line."""
+    return value.replace(" %", "\u00a0%") if type(value) is str else value
 
 
 @lru_cache(maxsize=4)
@@ -126,6 +132,7 @@ def with_styles(text: str, links: Sequence[tuple[str, str]] = ()) -> HTMLRespons
         f'<a href="{escape(path)}">{escape(name)}</a> ' for path, name in (*links, ("/", "Back to the desk"))
     )
     bar = f'<style>{_BAR_STYLE}</style><nav class="desk-bar" aria-label="Desk">{every}</nav>'
+    text = text.replace("</head>", '<link rel="icon" href="/static/icon.svg" type="image/svg+xml">\n</head>', 1)
     text = text.replace("<body>", f"<body>\n{bar}", 1)
     digests = dict.fromkeys(
         base64.b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in _STYLE.findall(text)

@@ -58,7 +58,7 @@ class WindowRow:
     order: str
     destination: str
     advice: str
-    says: str
+    without: str
     cells: tuple[WindowCell | None, ...]
 
 
@@ -69,8 +69,8 @@ def window_rows(advisory: Advisory) -> tuple[tuple[date, ...], tuple[WindowRow, 
     for order in advisory.orders:
         mine = {day.ship_day: day for day in order.details.next_window.days}
         cells = tuple(_cell(order, mine[day]) if day in mine else None for day in days)
-        says = order.details.next_window.says
-        rows.append(WindowRow(order.order, order.details.destination, order.advice, says, cells))
+        without = "not known: no forecast" if order.details.missing else "not open to it"
+        rows.append(WindowRow(order.order, order.details.destination, order.advice, without, cells))
     return days, tuple(rows)
 
 
