@@ -108,8 +108,7 @@ def _make_ready(parent: int) -> None:
     # a copy says nothing: its parent may have been writing when it was copied
     sys.stdout = sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 - open as long as we are
     logging.disable()
-    for name in ("pvlib", "scipy.stats"):
-        importlib.import_module(name)
+    importlib.import_module("scipy.stats")
 
     from shipwindow.box.ready import load_kernel
 

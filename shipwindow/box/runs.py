@@ -4,7 +4,7 @@ For: ``find_runs_of_columns``. The rules are those of ``kernel_weather`` (``piec
 this is held by a test; the same pass sees whether the surroundings are any a box meets. Must not know: boxes, kernels.
 Neighbours: ``forcing`` (asks), ``fast`` (hands the runs on). Importing it loads numba.
 """
-# ruff: noqa: ANN401  wide signatures of plain arrays are what compiled code takes
+# ruff: noqa: ANN401, C901  wide signatures of plain arrays are what compiled code takes
 
 from __future__ import annotations
 
@@ -52,70 +52,93 @@ class Look:
 NOT_SEEN = Look(np.zeros(0, dtype=np.int64), usable=False, mean_air_C=0.0, film_low_W_m2K=0.0, film_high_W_m2K=0.0)
 
 
-def _kept(function: Callable[..., Any]) -> Any:
-    """Compile, and keep the machine code on disk where there is a folder to write to."""
+def _kept(function: Callable[..., Any], *, fastmath: bool = True) -> Any:
+    """Compile, and keep the machine code on disk where there is a folder to write to.
+
+    Free arithmetic is safe once the numbers were looked through: what is summed is a mean.
+    """
+    options: dict[str, Any] = {"nogil": True, "fastmath": fastmath, "error_model": "numpy"}
     try:
-        return njit(cache=True, nogil=True, fastmath={"contract", "nsz"})(function)
+        return njit(cache=True, **options)(function)
     except RuntimeError:  # numba's word for no such folder
-        return njit(nogil=True, fastmath={"contract", "nsz"})(function)
+        return njit(**options)(function)
+
+
+def _check(air: Any, film: Any, sun: Any, pressure: Any, limits: Any) -> int:
+    """Count the columns that hold what no box meets. A NaN fails both comparisons, so it is refused too."""
+    air_low, air_high, film_low, film_high = F(limits[0, 0]), F(limits[0, 1]), F(limits[1, 0]), F(limits[1, 1])
+    found = 0
+    for t in range(air.shape[0]):
+        a, f = air[t], film[t]
+        good = bool(sun[t] >= limits[2, 0] and sun[t] <= limits[2, 1])
+        good &= bool(pressure[t] >= limits[3, 0] and pressure[t] <= limits[3, 1])
+        for m in range(a.shape[0]):
+            good &= (a[m] >= air_low) & (a[m] <= air_high)
+        for m in range(f.shape[0]):
+            good &= (f[m] >= film_low) & (f[m] <= film_high)
+        if not good:
+            found += 1
+    return found
+
+
+_check_kept = _kept(_check, fastmath=False)
 
 
 @_kept
-def _look(
-    air: Any, film: Any, sun: Any, pressure: Any, held: Any, limits: Any, rules: Any, scratch: Any, begins: Any
-) -> Any:
-    """Mark where runs begin; (count, 1 if usable, sum of air x steps x members, lowest and highest film)."""
+def _find(
+    air: Any, film: Any, sun: Any, pressure: Any, held: Any, rules: Any, scratch: Any, begins: Any, found: Any
+) -> int:
+    """Mark where runs begin and give how many; ``found``: mean air, lowest and highest film."""
     near_K, near_share, still = F(rules[0]), F(rules[1]), F(rules[2])
-    air_low, air_high, film_low, film_high = F(limits[0, 0]), F(limits[0, 1]), F(limits[1, 0]), F(limits[1, 1])
     columns, members = air.shape
-    count, begun, warmth = 0, 0, 0.0
-    bad = 0
+    was_outer, was_air, was_resistance = scratch[0], scratch[1], scratch[2]
+    count, begun, steps, warmth = 0, 0, 0, 0.0
     least, most = film[0, 0], film[0, 0]
     for t in range(columns):
-        here = F(sun[t])
-        # a NaN fails both comparisons, so it is refused too
-        if not (sun[t] >= limits[2, 0] and sun[t] <= limits[2, 1]):
-            bad = 1
-        if not (pressure[t] >= limits[3, 0] and pressure[t] <= limits[3, 1]):
-            bad = 1
-        total = F(0.0)
-        amiss = 0
+        a, f = air[t], film[t]
+        here, total = F(sun[t]), F(0.0)
         for m in range(members):
-            a, f = air[t, m], film[t, m]
-            total += a
-            least, most = min(least, f), max(most, f)
-            amiss |= not (a >= air_low and a <= air_high and f >= film_low and f <= film_high)
-        bad |= amiss
+            total += a[m]
+        for m in range(members):
+            least = min(least, f[m])
+        for m in range(members):
+            most = max(most, f[m])
         warmth += float(total) * held[t]
+        steps += held[t]
         new = t == 0 or pressure[t] != pressure[begun]
         if not new:
             apart, spread = F(0.0), F(-1.0)
             by_sun = (here - F(sun[begun])) * still
             for m in range(members):
-                resistance = F(1.0) / film[t, m]
-                change = air[t, m] - scratch[1, m]
+                resistance = F(1.0) / f[m]
+                change = a[m] - was_air[m]
                 apart = max(apart, abs(change))
                 apart = max(apart, abs(change + by_sun))
-                apart = max(apart, abs(air[t, m] + here * resistance - scratch[0, m]))
-                spread = max(spread, abs(resistance - scratch[2, m]) - near_share * scratch[2, m])
+                apart = max(apart, abs(a[m] + here * resistance - was_outer[m]))
+                spread = max(spread, abs(resistance - was_resistance[m]) - near_share * was_resistance[m])
             new = apart > near_K or spread > F(0.0)
         if new:
             begun = t
             begins[count] = t
             count += 1
             for m in range(members):
-                resistance = F(1.0) / film[t, m]
-                scratch[0, m] = air[t, m] + here * resistance
-                scratch[1, m] = air[t, m]
-                scratch[2, m] = resistance
-    return count, bad == 0, warmth, float(least), float(most)
+                was_air[m] = a[m]
+            for m in range(members):
+                was_resistance[m] = F(1.0) / f[m]
+            for m in range(members):
+                was_outer[m] = a[m] + here / f[m]
+    found[0], found[1], found[2] = warmth / steps / members, least, most
+    return count
 
 
 @_kept
 def _fill(
     air: Any, film: Any, sun: Any, pressure: Any, held: Any, begins: Any, rules: Any, starts: Any, out: Any, bars: Any
 ) -> None:
-    """Write the mean weather of each run, and mark the steps where they begin."""
+    """Write the mean weather of each run, and mark the steps where they begin.
+
+    One loop a row: with more the compiler cannot tell that the rows lie apart, and does one number at a time.
+    """
     still, zero = F(rules[2]), F(rules[3])
     columns, members = air.shape
     step = 0
@@ -127,18 +150,22 @@ def _fill(
         whole = 0
         for t in range(first, last):
             whole += held[t]
+        outer, resistance, per_kelvin, wet = out[run, 0], out[run, 1], out[run, 2], out[run, 3]
         for t in range(first, last):
+            a, f = air[t], film[t]
             share, here = F(held[t] / whole), F(sun[t])
-            if t == first:
+            if t == first:  # nothing is read of what stood there before
                 for row in range(ROWS):
                     for m in range(members):
                         out[run, row, m] = F(0.0)
             for m in range(members):
-                resistance = F(1.0) / film[t, m]
-                out[run, 0, m] += share * (air[t, m] + here * resistance)
-                out[run, 1, m] += share * resistance
-                out[run, 2, m] += share / (air[t, m] + zero)
-                out[run, 3, m] += share * (air[t, m] + here * still)
+                outer[m] += share * (a[m] + here / f[m])
+            for m in range(members):
+                resistance[m] += share / f[m]
+            for m in range(members):
+                per_kelvin[m] += share / (a[m] + zero)
+            for m in range(members):
+                wet[m] += share * (a[m] + here * still)
         step += whole
 
 
@@ -167,19 +194,24 @@ def find_runs_of_columns(
     looks: list[Look] = [NOT_SEEN] * len(layers)
 
     def look(first: int, last: int) -> None:
-        scratch = np.empty((3, members), dtype=np.float32)
+        scratch, of_layer = np.empty((3, members), dtype=np.float32), np.empty(3)
         for number in range(first, last):
-            begins = np.empty(layers[number][0].shape[0], dtype=np.int64)
-            count, usable, warmth, low, high = _look(*layers[number], limits, rules, scratch, begins)
-            steps = exposures[number].steps
-            looks[number] = Look(begins[:count], bool(usable), warmth / steps / members, low, high)
+            air, film, sun, pressure, held = layers[number]
+            if _check_kept(air, film, sun, pressure, limits) > 0:
+                continue
+            begins = np.empty(air.shape[0], dtype=np.int64)
+            count = _find(air, film, sun, pressure, held, rules, scratch, begins, of_layer)
+            mean, low, high = of_layer.tolist()
+            looks[number] = Look(begins[:count], usable=True, mean_air_C=mean, film_low_W_m2K=low, film_high_W_m2K=high)
 
     _in_threads(look, len(layers), threads)
 
     def lay_out() -> Runs:
+        """Lay out exposures that are all usable."""
         longest = max(each.begins.size for each in looks)
         starts = np.zeros((len(layers), max(exposure.steps for exposure in exposures)), dtype=np.uint8)
-        flat = np.zeros(len(layers) * longest * ROWS * members + SLACK, dtype=np.float32)
+        flat = np.empty(len(layers) * longest * ROWS * members + SLACK, dtype=np.float32)
+        flat[-SLACK:] = 0.0
         weather = flat[:-SLACK].reshape(len(layers), longest, ROWS, members)
         pressure = np.zeros((len(layers), longest), dtype=np.float32)
 

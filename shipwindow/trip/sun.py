@@ -7,10 +7,13 @@ kept per place and day, so that many trips share them.
 
 from __future__ import annotations
 
+import importlib.util
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -41,6 +44,12 @@ SAMPLES_PER_HOUR = 4
 
 DELTA_T_S = 67.0
 """Terrestrial minus universal time; a second moves the sun by 0.004 deg. [s]  Status: source (NREL example, 2003)."""
+
+SOLAR_CONSTANT_W_M2 = 1366.1
+"""Sunlight outside the atmosphere at the mean distance. [W/m2]  Status: source (pvlib's default, ASTM E490)."""
+
+LEAST_HEIGHT, LOWEST_SUN_DEG = 0.065, 87.0
+"""Sines and angles below which clearness is not told apart. [-], [deg]  Status: source (pvlib's defaults for Erbs)."""
 
 SEA_LEVEL_HPA, MILD_C = 1013.25, 12.0
 """Air that bends the sun's light, unless told; hundredths of a degree. [hPa], [degC]  Status: engineering choice."""
@@ -128,13 +137,27 @@ def _position(
     """Apparent zenith, and azimuth from north through east. [deg]."""
     if not (-90.0 <= latitude_deg <= 90.0 and -360.0 <= longitude_deg <= 360.0):
         raise DomainError(f"{latitude_deg}, {longitude_deg}", "a latitude and longitude", "correct the place")
-    from pvlib import spa
-
+    spa = _spa()
     seconds = np.array([instant.timestamp() for instant in instants])
     found = spa.solar_position(
         seconds, latitude_deg, longitude_deg, elevation_m, pressure_hPa, air_C, DELTA_T_S, REFRACTION_DEG
     )
     return np.asarray(found[0], dtype=np.float64), np.asarray(found[4], dtype=np.float64)
+
+
+@lru_cache(maxsize=1)
+def _spa() -> Any:  # noqa: ANN401  a module
+    """Load pvlib's solar position without the rest of the package, which takes most of a second to import."""
+    found = importlib.util.find_spec("pvlib")
+    home = None if found is None or not found.submodule_search_locations else found.submodule_search_locations[0]
+    spec = None if home is None else importlib.util.spec_from_file_location("pvlib_spa_alone", Path(home) / "spa.py")
+    if spec is None or spec.loader is None:
+        from pvlib import spa
+
+        return spa
+    alone = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(alone)
+    return alone
 
 
 @lru_cache(maxsize=64)
@@ -143,8 +166,7 @@ def _sun_of_day(day: date) -> tuple[Array, Array, Array, Array]:
 
     Sidereal time, right ascension, declination and parallax. [deg].
     """
-    from pvlib import spa
-
+    spa = _spa()
     first_s = datetime(day.year, day.month, day.day, tzinfo=UTC).timestamp()
     part_s = 3600.0 / SAMPLES_PER_HOUR
     seconds = first_s + part_s * (np.arange(24 * SAMPLES_PER_HOUR) + 0.5)
@@ -160,8 +182,7 @@ def _clear_day(latitude_deg: float, longitude_deg: float, day: date) -> tuple[Ar
 
     The last steps of the algorithm of ``zenith_deg`` (NREL/TP-560-34302, 3.11 to 3.15), which depend on the place.
     """
-    from pvlib import spa
-
+    spa = _spa()
     sidereal, ascension, declination, parallax = _sun_of_day(day)
     u = spa.uterm(latitude_deg)
     x, y = spa.xterm(u, latitude_deg, 0.0), spa.yterm(u, latitude_deg, 0.0)
@@ -249,8 +270,6 @@ def sunbeams(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_
     ----------
     .. [1] As ``sunlight``. Status: source (code), memory (papers).
     """
-    from pvlib import irradiance
-
     sky = np.asarray(sky_frac, dtype=np.float64)
     first_at = start_at.astimezone(UTC)
     first_on, last_on = first_at.date(), (first_at + timedelta(hours=max(sky.size - 1, 0))).date()
@@ -262,8 +281,28 @@ def sunbeams(latitude_deg: float, longitude_deg: float, start_at: datetime, sky_
     level = clear * cloud_factor(sky)[:, None]
     of_year = np.repeat([day.timetuple().tm_yday for day in days], 24)[here]
     ordinal = np.broadcast_to(of_year[:, None], level.shape)
-    split = irradiance.erbs(level, zenith, ordinal)
-    return Sunbeams(zenith, azimuth, level, np.asarray(split["dni"]), np.asarray(split["dhi"]))
+    beam, diffuse = _split_W_m2(level, zenith, ordinal)
+    return Sunbeams(zenith, azimuth, level, beam, diffuse)
+
+
+def _split_W_m2(level_W_m2: Array, zenith: Array, of_year: NDArray[np.int64]) -> tuple[Array, Array]:
+    """Beam on a face turned to the sun, and diffuse light on level ground: what the sky is clear of, after Erbs.
+
+    Outside the atmosphere after Spencer 1971 with 1366.1 W/m2; the sun is taken no lower than 86.3 deg, and below 87
+    all light is diffuse. As ``pvlib.irradiance.erbs``, to which a test holds it.
+    """
+    turn = 2.0 * np.pi * (of_year - 1) / 365.0
+    near = 1.00011 + 0.034221 * np.cos(turn) + 0.00128 * np.sin(turn)
+    near = near + 0.000719 * np.cos(2.0 * turn) + 7.7e-5 * np.sin(2.0 * turn)
+    height = np.cos(np.radians(zenith))
+    clear = np.clip(level_W_m2 / (SOLAR_CONSTANT_W_M2 * near * np.maximum(height, LEAST_HEIGHT)), 0.0, 1.0)
+    middling = 0.9511 + clear * (-0.1604 + clear * (4.388 + clear * (-16.638 + clear * 12.336)))
+    scattered = np.where(clear <= 0.22, 1.0 - 0.09 * clear, np.where(clear <= 0.8, middling, 0.165))
+    diffuse = scattered * level_W_m2
+    with np.errstate(divide="ignore", invalid="ignore"):
+        beam = (level_W_m2 - diffuse) / height
+    low = (zenith > LOWEST_SUN_DEG) | (beam < 0.0)
+    return np.where(low, 0.0, beam), np.where(low, level_W_m2, diffuse)
 
 
 def night_sky_loss_W_m2(sky_frac: ArrayLike) -> Array:

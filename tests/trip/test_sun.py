@@ -5,8 +5,9 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from pvlib import irradiance
 
-from shipwindow.trip.sun import _clear_day, sunbeams, zenith_deg
+from shipwindow.trip.sun import _clear_day, _split_W_m2, sunbeams, zenith_deg
 
 
 @pytest.mark.parametrize(
@@ -29,3 +30,14 @@ def test_hours_over_midnight_and_new_year_are_those_of_their_days() -> None:
         one = sunbeams(27.9, -82.4, start_at + timedelta(hours=hour), sky[hour : hour + 1])
         for layer in ("zenith_deg", "azimuth_deg", "level_W_m2", "beam_W_m2", "diffuse_W_m2"):
             assert_allclose(getattr(whole, layer)[hour], getattr(one, layer)[0], rtol=1e-12)
+
+
+def test_beam_and_sky_are_told_apart_as_pvlib_does() -> None:
+    rng = np.random.default_rng(8)
+    zenith, of_year = rng.uniform(0.0, 100.0, (400, 4)), np.repeat(rng.integers(1, 367, 400)[:, None], 4, axis=1)
+    level = np.maximum(0.0, 1100.0 * np.cos(np.radians(zenith))) * rng.uniform(0.0, 1.05, (400, 4))
+    theirs = irradiance.erbs(level, zenith, of_year)
+    beam, diffuse = _split_W_m2(level, zenith, of_year)
+    # the same published formulas; a sum in another order
+    assert_allclose(beam, theirs["dni"], rtol=1e-9, atol=1e-9)
+    assert_allclose(diffuse, theirs["dhi"], rtol=1e-9, atol=1e-9)
