@@ -36,7 +36,7 @@ from shipwindow.trip import Shipment, Weather
 from shipwindow.workdays import ShipDay, ship_days
 
 ASKABLE: tuple[HandoverName, ...] = ("depot", "met")  # hand-overs worth asking a customer for
-ORDERS_AT_ONCE = 8
+ORDERS_AT_ONCE = 12
 """Shipments decided side by side: enough to fill the solver, few enough for the memory. Status: engineering choice."""
 
 
@@ -242,7 +242,7 @@ def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shi
     asked = {handover: HANDOVER_WORDS[handover] for handover in askable if handover != shipment.handover}
     services = [service for handover in asked for service in search.services(handover)]
     if shipment.commitment is not None:
-        others = (name for name in search.settings.lanes.commitment if name != shipment.commitment)
+        others = (name for name in search.commitments if name != shipment.commitment)
         services += [(name, shipment.handover) for name in others]
     tried = yield from search.day(here.day, services, search.packings)
     useful = [one for one in tried.options if may_go(one) and one.grade <= best.grade]

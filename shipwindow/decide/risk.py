@@ -22,6 +22,7 @@ from shipwindow.decide.members import QUICK, QUICK_WEIGHTS, Members
 from shipwindow.decide.plans import Packing
 from shipwindow.decide.verdict import Chance
 from shipwindow.decide.ways import Way
+from shipwindow.errors import DomainError
 from shipwindow.settings.models import CargoKind, DoseLaw, Settings
 from shipwindow.trip import DELAYS, Delay
 
@@ -223,6 +224,8 @@ def _run(batch: Sequence[tuple[int, Way, Packing]], requests: Sequence[Request])
     )
     every = (summary.heat_dose, summary.cold_dose, summary.bag_h, summary.low_C)
     heat, cold, bag_h, low_C = (each.astype(np.float64) for each in every)
+    if not all(bool(np.isfinite(each).all()) for each in (heat, cold, bag_h, low_C)):
+        raise DomainError("a dose that is no number", "finite doses of finite weather", "report it: a fault of the box")
     # cases by how many variants they have and by tolerance, so that each group is one array
     groups: dict[tuple[int, Tolerance], list[tuple[int, int]]] = {}
     row = 0

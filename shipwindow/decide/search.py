@@ -41,7 +41,7 @@ PACK_MARGIN_K = 3.0
 Status: engineering choice; about the effect of the stated doubts on a day in the box.
 """
 
-AHEAD = 3
+AHEAD = 2
 """Packings of the best way of each later day that get a full look. Status: engineering choice."""
 
 UNMET: dict[HandoverName, HandoverName] = {"met": "porch-sun"}
@@ -89,10 +89,21 @@ class Search:
         return tuple(packing for choice in self.shipment.boxes for packing in list_packings(choice, self.settings))
 
     def services(self, handover: HandoverName | None = None) -> tuple[Service, ...]:
-        """List the commitment the order asks for, or all of the shop's, with the order's hand-over or another."""
+        """List the commitment the order asks for, or all of the shop's, with the order's hand-over or another.
+
+        A commitment that a rule holds for this cargo in any weather is only tried if the order asks for it.
+        """
         wished = self.shipment.commitment
-        commitments = (wished,) if wished is not None else tuple(self.settings.lanes.commitment)
+        commitments = (wished,) if wished is not None else self.commitments
         return tuple((commitment, handover or self.shipment.handover) for commitment in commitments)
+
+    @property
+    def commitments(self) -> tuple[CommitmentName, ...]:
+        """Commitments of the shop that this cargo may ever go by; all, if that leaves none."""
+        every = tuple(self.settings.lanes.commitment)
+        if self.kind.two_days or not self.settings.rules.thumb.stricter_wins:
+            return every
+        return tuple(name for name in every if name != "second-day") or every
 
     def days(
         self,
