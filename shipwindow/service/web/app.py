@@ -22,7 +22,7 @@ from starlette.staticfiles import StaticFiles
 from shipwindow.errors import ShipwindowError
 from shipwindow.service.web import api, pages_ask, pages_day, pages_orders, pages_state, pages_way_in
 from shipwindow.service.web.desk import WebDesk
-from shipwindow.service.web.guard import PROGRAMS, Guard
+from shipwindow.service.web.guard import PROGRAMS, Guard, TooLargeError
 from shipwindow.service.web.openapi import describe
 from shipwindow.service.web.problems import RefusedError, faults_of, problem_answer
 from shipwindow.service.web.rendering import STATIC, error_page
@@ -46,7 +46,12 @@ def make_app(desk: WebDesk, *, host: str = "127.0.0.1") -> FastAPI:
     app.add_exception_handler(RequestValidationError, _not_as_described)
     app.add_exception_handler(HTTPException, _plain)
     app.add_middleware(
-        cast("Any", Guard), desk=desk, host=host, per_minute=web.per_minute, largest_body=web.largest_body_kB * 1000
+        cast("Any", Guard),
+        desk=desk,
+        host=host,
+        names=web.names,
+        per_minute=web.per_minute,
+        largest_body=web.largest_body_kB * 1000,
     )
     return app
 
@@ -91,6 +96,8 @@ async def _not_as_described(request: Request, error: Exception) -> Response:
 
 async def _plain(request: Request, error: Exception) -> Response:
     """Say 404, 405 and the like in our own words."""
+    if isinstance(error, TooLargeError):
+        return _tell(request, error.told)
     found = cast("HTTPException", error)
     status = HTTPStatus(found.status_code)
     words = {

@@ -17,6 +17,7 @@ from http import HTTPStatus
 from typing import Any
 from urllib.parse import quote, urlsplit
 
+from fastapi import HTTPException
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
@@ -58,17 +59,23 @@ SAFETY = {
 }
 
 
-class _TooLargeError(Exception):
-    """The body goes on beyond what is taken."""
+class TooLargeError(HTTPException):
+    """The body goes on beyond what is taken; FastAPI lets only its own kind of error through its reading of a body."""
+
+    def __init__(self, largest: int) -> None:
+        super().__init__(HTTPStatus.REQUEST_ENTITY_TOO_LARGE)
+        self.told = _too_large(largest)
 
 
 class Guard:
     """Refuse what must not come in; give every answer its headers, its log line and its count."""
 
-    def __init__(self, app: App, desk: WebDesk, *, host: str, per_minute: int, largest_body: int) -> None:
+    def __init__(
+        self, app: App, desk: WebDesk, *, host: str, names: tuple[str, ...], per_minute: int, largest_body: int
+    ) -> None:
         self._app = app
         self._desk = desk
-        self._names = frozenset(name.lower() for name in (*desk.web.names, *HERE, host) if name)
+        self._names = frozenset(name.lower() for name in (*names, *HERE, host) if name)
         self._any_address = not _is_here(host)
         self._rates = Buckets(per_minute)
         self._logins = Buckets(LOGINS_PER_MINUTE)
@@ -111,9 +118,6 @@ class Guard:
         except ShipwindowError as error:
             if "status" not in seen:
                 await _refusal(request, error)(request.scope, receive, send)
-        except _TooLargeError:
-            if "status" not in seen:
-                await _refusal(request, _too_large(self._largest))(request.scope, receive, send)
         except Exception:
             log.exception("web.failed reason=bug")
             if "status" not in seen:
@@ -200,7 +204,7 @@ class Guard:
             if message["type"] == "http.request":
                 taken += len(message.get("body", b""))
                 if taken > self._largest:
-                    raise _TooLargeError
+                    raise TooLargeError(self._largest)
             return message
 
         return count

@@ -26,7 +26,7 @@ from shipwindow.service.web.work import TooBusyError
 
 API_VERSION = "1"
 MEDIA_TYPE = "application/problem+json"
-LONGEST_ECHO = 200
+PHRASES = {413: "Content Too Large", 422: "Unprocessable Content"}  # RFC 9110; older Pythons say older words
 
 
 class Fault(BaseModel):
@@ -119,7 +119,7 @@ def problem_of(error: ShipwindowError, faults: tuple[Fault, ...] = ()) -> Proble
     return Problem(
         version=API_VERSION,
         type="about:blank",
-        title=status.phrase,
+        title=PHRASES.get(status.value, status.phrase),
         status=status.value,
         kind=kind,
         read=read,

@@ -28,7 +28,7 @@ from shipwindow.desk.book import By, Plan, open_book
 from shipwindow.desk.book.imports import import_file
 from shipwindow.desk.claims import open_claims
 from shipwindow.service.mornings import store_path
-from shipwindow.service.outbox import open_outbox
+from shipwindow.service.outbox import Tried, open_outbox
 from shipwindow.service.web.app import make_app
 from shipwindow.service.web.desk import WebDesk
 from shipwindow.settings import load_shop
@@ -42,7 +42,7 @@ ORDERS = ("A-101", "A-103", "A-107", "A-110")
 
 @pytest.fixture(scope="session")
 def written_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Four orders of the demo shop, one with a hostile name, advised on; a box under way, a claim, a letter given up."""
+    """Four orders of the demo shop, one of a hostile name; a box under way, a claim, a letter that waits."""
     home = fixtures_folder()
     folder = tmp_path_factory.mktemp("desk") / "shop"
     shutil.copytree(home / "demo-shop", folder)
@@ -63,7 +63,7 @@ def written_shop(tmp_path_factory: pytest.TempPathFactory) -> Path:
     shop = load_shop(folder)
     with open_outbox(store_path(shop), shop.settings.service.retry) as outbox:
         outbox.put("advisory/x", channel="folder", target="x", message_id="<x@y>", body=b"x", now=NOW)
-        outbox.deliver({"folder": lambda _item: 1 / 0}, lambda: NOW)  # type: ignore[dict-item]
+        outbox.deliver({"folder": lambda _item: Tried("later", "no room <b>")}, lambda: NOW)
     return folder
 
 

@@ -1,0 +1,134 @@
+"""Every page opens, shows what it should, and its forms do what they say."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from shipwindow.desk.book import open_book
+
+PAGES = [
+    ("/", ["Wed 22 Apr 2026", "Hold", "A-107", "Richmond, VA 23220", "and other ways", "/plot?", "dry ice"]),
+    ("/check", ["Ask a place", 'name="form-key"', "small-polyp"]),
+    ("/window", ["Mon 27 Apr", "under the limit by then", "advised"]),
+    ("/orders", ["A-103", "handed over"]),
+    ("/orders/new", ["Order number", "<select"]),
+    ("/order?id=A-101", ["Advice for Wed 22 Apr 2026", "Move it", "What happened", "added", "Its pack sheet"]),
+    ("/watch", ["A-107", "Follow them now"]),
+    ("/claims", ["A-107-1", "&lt;b&gt;two&lt;/b&gt; are pale", "A person decides"]),
+    ("/sheets", ["Pack in this order", "/sheets/sheets.pdf?day=2026-04-22", "A-101"]),
+    ("/sheets/page?day=2026-04-22&order=A-101", ["A-101", "Lid on by", "Back to the desk"]),
+    ("/season", ["Count the days"]),
+    ("/card", ["Compute it"]),
+    ("/forecasts", ["Richmond, VA 23220", "Freshness"]),
+    ("/outbox", ["advisory/x", "waits"]),
+    ("/health", ["whole, 5 orders"]),
+    ("/settings", ["shop.toml", "cut-off"]),
+    ("/advisory", ["Order by order"]),
+    ("/login", ["Token"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("path", "has"), PAGES, ids=[path for path, _ in PAGES])
+def test_a_page_opens_and_shows(client: TestClient, path: str, has: list[str]) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 200, answer.text[:300]
+    assert answer.headers["content-type"].startswith("text/html")
+    missing = [text for text in has if text.lower() not in answer.text.lower()]
+    assert not missing
+    assert '<html lang="en">' in answer.text
+    assert "<script" not in answer.text
+    assert answer.text.count("<h1") == 1
+
+
+def test_pictures_and_pdfs(client: TestClient) -> None:
+    plot = client.get("/plot?order=A-101&day=2026-04-22")
+    assert plot.headers["content-type"] == "image/svg+xml"
+    assert "hub sort" in plot.text
+    pdf = client.get("/sheets/carton-labels.pdf?day=2026-04-22&order=A-101")
+    assert pdf.content.startswith(b"%PDF-")
+    assert pdf.headers["content-disposition"] == 'attachment; filename="carton-labels-2026-04-22.pdf"'
+
+
+@pytest.mark.parametrize(
+    "path", ["/order?id=nobody", "/plot?order=x&day=2026-04-22", "/advisory?day=2020-01-01", "/no"]
+)
+def test_what_is_not_there_says_so(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 404
+    for word in ("read", "expected", "do"):
+        assert f"<dt>{word}</dt>" in answer.text
+
+
+def test_an_order_is_moved_by_its_form_and_only_as_it_stands(
+    client: TestClient, key_of: Callable[..., str], shop_folder: Path
+) -> None:
+    key = key_of(client, "/order?id=A-101")
+    with open_book(shop_folder) as book:
+        seen = str(book.entry("A-101").seq)
+    form = {"form-key": key, "order": "A-101", "to": "packed", "seen": seen}
+    answer = client.post("/order/move", data=form)
+    assert answer.status_code == 303
+    assert "Done: moved" in client.get(answer.headers["location"]).text
+    with open_book(shop_folder) as book:
+        entry = book.entry("A-101")
+    assert entry.state == "packed"
+    assert entry.plan is not None
+    assert str(entry.plan.ship_day) == "2026-04-22"  # the way advised goes along
+    again = client.post("/order/move", data={**form, "to": "handed-over"})
+    assert again.status_code == 409
+    assert "has changed since" in again.text
+    lacking = client.post("/order/move", data={**form, "to": "cancelled", "seen": str(entry.seq)})
+    assert lacking.status_code == 422
+    assert "without a reason" in lacking.text
+
+
+def test_an_order_is_taken_in_and_told_as_not_advised_on(client: TestClient, key_of: Callable[..., str]) -> None:
+    form = {"form-key": key_of(client, "/orders/new"), "order": "N/1 ..", "destination": "80202", "bags": "bag-4x8:2"}
+    answer = client.post("/orders/new", data=form)
+    assert answer.status_code == 303
+    assert client.get(answer.headers["location"]).status_code == 200
+    assert "Not in it" in client.get("/").text
+    bad = client.post("/orders/new", data={**form, "order": "N-2", "destination": "00000"})
+    assert bad.status_code == 422
+    assert "destination of order N-2" in bad.text
+
+
+def test_a_place_is_asked(client: TestClient, key_of: Callable[..., str]) -> None:
+    answer = client.post("/check", data={"form-key": key_of(client), "place": "23220", "handover": "met"})
+    assert answer.status_code == 200
+    assert "Richmond, VA 23220: Accept" in answer.text
+    assert "<svg" in answer.text
+    assert "Decision help" in answer.text
+
+
+def test_the_advisory_is_made_again_and_boxes_are_followed(client: TestClient, key_of: Callable[..., str]) -> None:
+    key = key_of(client)
+    assert client.post("/advise", data={"form-key": key}).headers["location"] == "/?made=1"
+    assert "Made just now" in client.get("/?made=1").text
+    assert client.post("/watch", data={"form-key": key}).status_code == 303
+    text = client.get("/watch").text
+    assert "Followed 0 min ago" in text
+    assert "Naples, FL 34102" in text
+    assert "things to do" in text
+
+
+def test_a_shop_whose_settings_break_says_so_on_every_page(client: TestClient, shop_folder: Path) -> None:
+    (shop_folder / "shop.toml").write_text("[shop\n")
+    answer = client.get("/")
+    assert answer.status_code == 503
+    assert "shop.toml" in answer.text
+
+
+def test_an_empty_shop_has_every_page(make_client: Callable[..., TestClient], shop_folder: Path) -> None:
+    for name in ("orders.db", "orders.db-wal", "orders.db-shm"):
+        (shop_folder / name).unlink(missing_ok=True)
+    (shop_folder / "advisories" / "2026-04-22" / "advisory.json").write_text("{")
+    client = make_client()
+    for path, _ in PAGES:
+        if "?" not in path and path != "/advisory":
+            assert client.get(path).status_code == 200, path
+    assert client.get("/advisory").status_code == 404
