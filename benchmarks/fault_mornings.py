@@ -1,7 +1,7 @@
 """Five hundred mornings with things going wrong: what reaches the seller, and what is lost or doubled.
 
 Run: ``python -m benchmarks.fault_mornings [--mornings 500] [--seed 1]``. Each morning walks a shop's hours from six to
-half past nine, a beat every ten minutes, each beat in a process of its own. At random a beat meets: no weather at all,
+half past nine, a beat every 25 minutes, each beat in a process of its own. At random a beat meets: no weather at all,
 a disk that is full, a process killed by SIGKILL after a random time, a mail server that is away, busy, greylists, or
 cuts the line before or after it took the letter. The mail server is real (aiosmtpd, a process of its own), the store is
 real SQLite, the advisory is the real one. Seeded: the faults of a run are always the same; a kill comes in real time.
@@ -46,7 +46,7 @@ from shipwindow.settings import load_shop
 
 ZONE = ZoneInfo("America/New_York")
 ORDERS = 3
-BEATS = [timedelta(hours=6) + k * timedelta(minutes=10) for k in range(22)]
+BEATS = [timedelta(hours=6) + k * timedelta(minutes=25) for k in range(9)]
 MAIL_MOODS = ("well", "well", "well", "451", "cut", "drop", "away")
 SHOP = """
 [shop]
@@ -184,7 +184,7 @@ def walk(folder: Path, post: Path, mornings: int, seed: int) -> dict[str, int]:
         day = first + timedelta(days=number)
         midnight = datetime.combine(day, datetime.min.time(), ZONE)
         # Half of the mornings meet trouble for some beats; the mail server has moods of its own.
-        bad_until = dice.choice([0, 0, 4, 8, 14])
+        bad_until = dice.choice([0, 0, 2, 4, 6])
         for index, offset in enumerate(BEATS):
             (post / "mood").write_text(dice.choice(MAIL_MOODS) if index < len(BEATS) - 3 else "well")
             fault = (
