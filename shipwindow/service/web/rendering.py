@@ -46,7 +46,7 @@ MORE = (
 _STYLE = re.compile(r"<style[^>]*>(.*?)</style>", re.DOTALL)
 _BAR_STYLE = (
     ".desk-bar{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;margin-bottom:1rem;font:.9rem/1.5 sans-serif}"
-    ".desk-bar a{padding:.5rem 0}@media print{.desk-bar{display:none}}"
+    ".desk-bar a{padding:.5rem 0;color:inherit}@media print{.desk-bar{display:none}}"
 )
 STATIC = Path(__file__).parent / "static"
 

@@ -96,6 +96,17 @@ def make_client(shop_folder: Path) -> Iterator[Callable[..., TestClient]]:
         desk.close()
 
 
+@pytest.fixture(scope="session")
+def reader(written_shop: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """Give one client for all tests that only read."""
+    folder = tmp_path_factory.mktemp("reader") / "shop"
+    shutil.copytree(written_shop, folder)
+    (folder / "service.toml").write_text("[web]\nper-minute = 100000\n")
+    desk = new_desk(folder)
+    yield TestClient(make_app(desk), base_url="http://127.0.0.1:8377", follow_redirects=False)
+    desk.close()
+
+
 @pytest.fixture
 def client(make_client: Callable[..., TestClient]) -> TestClient:
     return make_client()

@@ -73,8 +73,8 @@ def test_a_check_is_the_door_functions_own_answer(client: TestClient, shop_folde
     assert ours.answer in {"accept", "accept-if", "decline"}
 
 
-def test_an_unknown_place_is_a_problem_with_three_facts(client: TestClient) -> None:
-    answer = client.post("/api/check", json={"place": "00000"})
+def test_an_unknown_place_is_a_problem_with_three_facts(reader: TestClient) -> None:
+    answer = reader.post("/api/check", json={"place": "00000"})
     assert answer.status_code == 422
     assert answer.headers["content-type"] == "application/problem+json"
     told = answer.json()
@@ -83,11 +83,11 @@ def test_an_unknown_place_is_a_problem_with_three_facts(client: TestClient) -> N
     assert told["do"]
 
 
-def test_a_request_that_is_not_as_described_names_its_faults(client: TestClient) -> None:
-    told = client.post("/api/check", json={"plaice": "23220"}).json()
+def test_a_request_that_is_not_as_described_names_its_faults(reader: TestClient) -> None:
+    told = reader.post("/api/check", json={"plaice": "23220"}).json()
     assert [fault["where"] for fault in told["faults"]] == ["body.place", "body.plaice"]
-    assert client.post("/api/check", content=b"place=1", headers={"Content-Type": "text/plain"}).status_code == 422
-    answer = client.delete("/api/orders")
+    assert reader.post("/api/check", content=b"place=1", headers={"Content-Type": "text/plain"}).status_code == 422
+    answer = reader.delete("/api/orders")
     assert (answer.status_code, answer.json()["kind"]) == (405, "method")
 
 

@@ -28,9 +28,9 @@ HOSTILE = "{{7*7}}<script>alert(1)</script>"
 BEARER = {"Authorization": f"Bearer {TOKEN}"}
 
 
-def test_every_answer_carries_the_headers_of_safety(client: TestClient) -> None:
+def test_every_answer_carries_the_headers_of_safety(reader: TestClient) -> None:
     for path in ("/", "/static/desk.css", "/api/health", "/no", "/plot?order=A-101&day=2026-04-22"):
-        headers = client.get(path).headers
+        headers = reader.get(path).headers
         assert headers["x-content-type-options"] == "nosniff"
         assert headers["referrer-policy"] == "no-referrer"
         policy = headers["content-security-policy"]
@@ -41,16 +41,16 @@ def test_every_answer_carries_the_headers_of_safety(client: TestClient) -> None:
         assert "server" not in headers
 
 
-def test_a_self_contained_page_allows_its_own_styles_only(client: TestClient) -> None:
-    answer = client.get("/advisory")
+def test_a_self_contained_page_allows_its_own_styles_only(reader: TestClient) -> None:
+    answer = reader.get("/advisory")
     assert re.search(r"style-src 'sha256-[\w+/=]{44}'", answer.headers["content-security-policy"])
     assert "unsafe" not in answer.headers["content-security-policy"]
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1.evil.example:8377", "", "192.168.0.9", "localhost@evil"])
-def test_another_host_is_refused(client: TestClient, host: str) -> None:
+def test_another_host_is_refused(reader: TestClient, host: str) -> None:
     """DNS rebinding: a page of another site may reach loopback, but it says its own name."""
-    answer = client.get("/api/orders", headers={"Host": host})
+    answer = reader.get("/api/orders", headers={"Host": host})
     assert answer.status_code == 421
     assert answer.json()["kind"] == "host"
 
@@ -167,8 +167,8 @@ def test_a_bucket_refills_evenly() -> None:
     assert bucket.take("a", 1.5) == pytest.approx(0.5)
 
 
-def test_a_proxy_without_a_token_is_refused(client: TestClient) -> None:
-    answer = client.get("/", headers={"X-Forwarded-For": "203.0.113.9"})
+def test_a_proxy_without_a_token_is_refused(reader: TestClient) -> None:
+    answer = reader.get("/", headers={"X-Forwarded-For": "203.0.113.9"})
     assert answer.status_code == 403
     assert "proxy" in answer.text
 
@@ -202,8 +202,8 @@ def test_a_taken_port_is_told() -> None:
 
 
 @pytest.mark.parametrize("raw", [b"[" * 200_000, b'{"place":' * 50_000, b"\xff\xfe", b"{", b"NaN", b"[1,2]", b'"x"'])
-def test_hostile_json_is_told_as_a_problem(client: TestClient, raw: bytes) -> None:
-    answer = client.post("/api/check", content=raw, headers={"Content-Type": "application/json"})
+def test_hostile_json_is_told_as_a_problem(reader: TestClient, raw: bytes) -> None:
+    answer = reader.post("/api/check", content=raw, headers={"Content-Type": "application/json"})
     assert answer.status_code in {400, 422}
     assert answer.headers["content-type"] == "application/problem+json"
     assert set(answer.json()) >= {"version", "type", "title", "status", "read", "expected", "do"}
@@ -227,9 +227,9 @@ def test_hostile_json_is_told_as_a_problem(client: TestClient, raw: bytes) -> No
         '"x": 1',
     ],
 )
-def test_hostile_values_never_become_an_answer(client: TestClient, more: str) -> None:
+def test_hostile_values_never_become_an_answer(reader: TestClient, more: str) -> None:
     body = f'{{"place": "23220", {more}}}'
-    answer = client.post("/api/check", content=body.encode(), headers={"Content-Type": "application/json"})
+    answer = reader.post("/api/check", content=body.encode(), headers={"Content-Type": "application/json"})
     told = answer.json()
     # A day ten thousand years ahead may be answered with "not known"; nothing else may be answered at all.
     assert answer.status_code in {400, 422} or told["acceptance"]["answer"] is None, told
@@ -260,22 +260,22 @@ def test_bodies_are_bounded_with_and_without_a_length(client: TestClient) -> Non
         "/.git/config",
     ],
 )
-def test_no_path_leads_out(client: TestClient, path: str) -> None:
-    answer = client.get(path)
+def test_no_path_leads_out(reader: TestClient, path: str) -> None:
+    answer = reader.get(path)
     assert answer.status_code in {404, 422}
     assert "token" not in answer.text
     assert "Lantern" not in answer.text
 
 
-def test_what_is_ordered_never_becomes_code(client: TestClient) -> None:
+def test_what_is_ordered_never_becomes_code(reader: TestClient) -> None:
     """Template injection and stored script: a name, a coral and a claim come out as the letters they are."""
     for path in ("/", "/orders", f"/order?id={HOSTILE}", "/window", "/sheets", "/claims", "/advisory", "/watch"):
-        text = client.get(path).text
+        text = reader.get(path).text
         assert "<script" not in text, path
         assert "<img src=x" not in text, path
         assert "49&lt;script" not in text, path
         assert ">49<" not in text, path
-    shown = unescape(client.get("/order", params={"id": HOSTILE}).text)
+    shown = unescape(reader.get("/order", params={"id": HOSTILE}).text)
     assert HOSTILE in shown
     assert "<img src=x onerror=alert(2)>" in shown
 

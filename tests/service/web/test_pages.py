@@ -33,8 +33,8 @@ PAGES = [
 
 
 @pytest.mark.parametrize(("path", "has"), PAGES, ids=[path for path, _ in PAGES])
-def test_a_page_opens_and_shows(client: TestClient, path: str, has: list[str]) -> None:
-    answer = client.get(path)
+def test_a_page_opens_and_shows(reader: TestClient, path: str, has: list[str]) -> None:
+    answer = reader.get(path)
     assert answer.status_code == 200, answer.text[:300]
     assert answer.headers["content-type"].startswith("text/html")
     missing = [text for text in has if text.lower() not in answer.text.lower()]
@@ -44,11 +44,11 @@ def test_a_page_opens_and_shows(client: TestClient, path: str, has: list[str]) -
     assert answer.text.count("<h1") == 1
 
 
-def test_pictures_and_pdfs(client: TestClient) -> None:
-    plot = client.get("/plot?order=A-101&day=2026-04-22")
+def test_pictures_and_pdfs(reader: TestClient) -> None:
+    plot = reader.get("/plot?order=A-101&day=2026-04-22")
     assert plot.headers["content-type"] == "image/svg+xml"
     assert "hub sort" in plot.text
-    pdf = client.get("/sheets/carton-labels.pdf?day=2026-04-22&order=A-101")
+    pdf = reader.get("/sheets/carton-labels.pdf?day=2026-04-22&order=A-101")
     assert pdf.content.startswith(b"%PDF-")
     assert pdf.headers["content-disposition"] == 'attachment; filename="carton-labels-2026-04-22.pdf"'
 
@@ -56,8 +56,8 @@ def test_pictures_and_pdfs(client: TestClient) -> None:
 @pytest.mark.parametrize(
     "path", ["/order?id=nobody", "/plot?order=x&day=2026-04-22", "/advisory?day=2020-01-01", "/no"]
 )
-def test_what_is_not_there_says_so(client: TestClient, path: str) -> None:
-    answer = client.get(path)
+def test_what_is_not_there_says_so(reader: TestClient, path: str) -> None:
+    answer = reader.get(path)
     assert answer.status_code == 404
     for word in ("read", "expected", "do"):
         assert f"<dt>{word}</dt>" in answer.text
