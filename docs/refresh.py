@@ -84,7 +84,7 @@ SHOWN = {
     "show": ("show", "Chicago", "  Forecast"),
     "faults": ("faults", "", ""),
     "variable": ("variable", "", ""),
-    "rows": ("rows", "Problems in the orders file", "Forecast"),
+    "rows": ("rows", "Problems in the orders", "Forecast"),
 }
 
 _FAULTY = (('#water = "78 degF"', "water = 78"), ("#cut-off =", "cutoff ="))

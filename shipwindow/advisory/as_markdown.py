@@ -43,7 +43,7 @@ def as_markdown(advisory: Advisory) -> str:
     for order in advisory.orders:
         lines += ["", *_order(advisory, order)]
     if advisory.problems:
-        lines += ["", "## Problems in the orders file", ""]
+        lines += ["", "## Problems in the orders", ""]
         lines += [f"- {plain(view.problem_words(problem))}" for problem in advisory.problems]
     lines += ["", "## Cautions", "", plain(advisory.details.what_it_is), ""]
     lines += [f"- {plain(text)}" for text in (*advisory.details.cautions, *advisory.details.notes)]

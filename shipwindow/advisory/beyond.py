@@ -25,6 +25,7 @@ LEAST_DAYS = 7
 """Known days below which nothing is said.  Status: engineering choice; one independent week."""
 WORTH_ASKING = 0.1
 """Share of days another hand-over must gain to be asked for.  Status: engineering choice; below, it is noise."""
+FREE_DAY = "only if the customer leaves the day to you"
 STEP_DAYS = 7  # the year is searched week by week
 
 
@@ -81,7 +82,7 @@ def rule(climate: Climate, day: date, progress: Progress | None = None) -> Rulin
         in_ten = max(1, round(10 * (best.share or 0.0)))
         conditions = (
             *_only_if(best.handover, usual),
-            f"only if the customer leaves the day to you: about {in_ten} in 10 days can go, by {best.commitment}",
+            f"{FREE_DAY}: about {in_ten} in 10 days can go, by {best.commitment}",
         )
         says = "; ".join((f"accept for around {view.day_words(day)}", *conditions, *_counted(best)))
         return Ruling("accept-if", says, conditions, None, said)

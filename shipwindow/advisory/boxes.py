@@ -20,7 +20,7 @@ from shipwindow.desk import Order
 from shipwindow.desk.boxfit import BagList, fit
 from shipwindow.desk.fitted import Fitted, billed_as, fitted, fitted_boxes
 from shipwindow.desk.money import Billable, materials_cents
-from shipwindow.desk.packing import Layer
+from shipwindow.desk.packing import layer_words
 from shipwindow.desk.rates import Rates, read_rates
 from shipwindow.desk.splitting import Part, apart, share_out
 from shipwindow.settings import Shop
@@ -129,6 +129,13 @@ class Asked:
     bags: tuple[tuple[str, int], ...]
     pieces: tuple[tuple[str, str], ...] = ()
     order: Order | None = None
+
+
+def known_pieces(order: Order) -> tuple[tuple[str, str], ...]:
+    """Give the bag and the kind of animal of each coral, or nothing where an order leaves some of them open."""
+    pieces = tuple((line.bag, line.kind) for line in order.lines)
+    known = all(bag and kind for bag, kind in pieces) and len(pieces) == sum(count for _, count in order.bags)
+    return pieces if known else ()
 
 
 def compare_boxes(
@@ -271,23 +278,6 @@ def _risked(one: BoxSaid, verdict: Verdict | str) -> BoxSaid:
         expected_cents=option.expected_cents,
     )
     return one.model_copy(update={"risk": risk})
-
-
-def layer_words(layers: Sequence[Layer], names: Sequence[str]) -> tuple[str, ...]:
-    """Say how to lay the bags, from the floor up."""
-    said = []
-    for layer in layers:
-        rows: dict[tuple[int, str, bool, int], int] = {}
-        for row in layer.rows:
-            key = (row.kind, row.attitude, row.across, row.count)
-            rows[key] = rows.get(key, 0) + 1
-        words = []
-        for (kind, attitude, across, count), number in rows.items():
-            how = attitude if attitude == "standing" else f"lying {'across' if across else 'along'} the row"
-            plural = "s" if number > 1 else ""
-            words.append(f"{number} row{plural} of {count} {names[kind]} {how}")
-        said.append(f"rows along the {'length' if layer.along_length else 'breadth'}: {', '.join(words)}")
-    return tuple(said)
 
 
 def _cheapest(boxes: Sequence[BoxSaid]) -> str:

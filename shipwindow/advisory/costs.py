@@ -115,7 +115,7 @@ def count_cost(
             _risked(row, verdict, settings.packs, loss.total_cents) for row, verdict in zip(rows, verdicts, strict=True)
         ]
     cheapest = _cheapest(rows)
-    hold_cents = settings.desk.sheets.hold_day_cents
+    hold_cents = settings.desk.money.hold_day_cents
     return CostSaid(
         shop=settings.shop.shop.name,
         order=order.order,

@@ -22,6 +22,7 @@ from shipwindow.advisory.document import (
     Advisory,
     AdvisoryDetails,
     OrderAdvice,
+    OrderDetails,
     ProblemSaid,
 )
 from shipwindow.advisory.preflight import check_ranges
@@ -29,6 +30,7 @@ from shipwindow.advisory.side_by_side import Helpers, helpers
 from shipwindow.advisory.weather import Forecasts, Progress, credits_of, fetch, not_asked, opened_forecasts, unusable
 from shipwindow.decide import Verdict, decide_many
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
+from shipwindow.desk.book.parts import boxes_of, siblings_note
 from shipwindow.desk.rates import Rates, read_rates
 from shipwindow.errors import ConfigError, DomainError, ForecastError
 from shipwindow.forecast.grid import Forecast
@@ -237,6 +239,7 @@ def _serve(
     shipments: list[Shipment] = []
     beyond: list[DomainError] = []
     lines = {order.order: order.line for order in orders}
+    boxes = boxes_of(orders)
     for order in orders:
         hub = case.hubs[hub_of(order.destination, case.settings.lanes)]
         shipment = to_shipment(order, case.settings, case.origin, hub, case.on, rates)
@@ -264,9 +267,20 @@ def _serve(
         _log(verdict, each_ms, model_of(case.settings))
         box_notes = tuple(dict.fromkeys(note for box in shipment.boxes for note in box.notes))
         found.append(compose(verdict, scale, (*shipment.notes, *box_notes)))
+    advices = {one.order: one.advice for one in found}
+    found = [
+        one.model_copy(update={"details": _beside(one.details, siblings_note(boxes[one.order], advices))})
+        if one.order in boxes
+        else one
+        for one in found
+    ]
     if beyond and not found:
         raise beyond[0]  # no order can be simulated: the fault lies with the shop and not with a row
     return found, problems
+
+
+def _beside(details: OrderDetails, note: str) -> OrderDetails:
+    return details.model_copy(update={"notes": (note, *details.notes)})
 
 
 def _decide_timed(asked: tuple[Case, Sequence[Shipment]]) -> list[tuple[Verdict | DomainError, float]]:

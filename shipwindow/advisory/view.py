@@ -42,7 +42,7 @@ GROUPS: tuple[tuple[Advice, str, str], ...] = (
 ADVICE_WORDS = {advice: word for advice, word, _ in GROUPS}
 
 
-PROBLEMS = "Problems in the orders file: a row with a fault is not served"
+PROBLEMS = "Problems in the orders: an order with a fault is not served"
 TELLING = 0.05  # a share of the spread below this cannot be told from nothing with the usual number of members
 SHOWN = 3  # doubts and alternatives in full beside each order; the JSON and the page's folded part hold all
 
@@ -84,7 +84,7 @@ def summary(advisory: Advisory) -> str:
     total = len(advisory.orders)
     text = f"{total} order{'' if total == 1 else 's'}: {', '.join(parts)}" if parts else "no orders could be served"
     faults = len(advisory.problems)
-    return f"{text} · {faults} problem{'' if faults == 1 else 's'} in the orders file" if faults else text
+    return f"{text} · {faults} problem{'' if faults == 1 else 's'} in the orders" if faults else text
 
 
 def risk_words(order: OrderAdvice) -> str:
@@ -284,9 +284,10 @@ def leg_rows(legs: Sequence[LegSaid]) -> list[tuple[str, str, str, str]]:
 
 
 def problem_words(problem: ProblemSaid) -> str:
-    """Write a fault of the orders file in one line."""
+    """Write a fault of an order in one line."""
     who = f", order {problem.order}" if problem.order else ""
-    return f"line {problem.line}, {problem.column}{who}: read {problem.read}; expected {problem.expected}; {problem.do}"
+    where = f"line {problem.line}" if problem.line else "order book"
+    return f"{where}, {problem.column}{who}: read {problem.read}; expected {problem.expected}; {problem.do}"
 
 
 def sentences(order: OrderAdvice, scale: Scale) -> list[tuple[str, str]]:

@@ -6,7 +6,7 @@ For: options to ``advisory.boxes.Asked``. Must not know: what is asked of it.
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, cast
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -40,7 +40,7 @@ def read_asked(
     on: date | None,
 ) -> Asked:
     """Find the order asked for, or make one from the options; without a place there is no order, only bags."""
-    from shipwindow.advisory.boxes import Asked
+    from shipwindow.advisory.boxes import Asked, known_pieces
 
     given = {name: text for name, text in cells.items() if text is not None}
     if order is not None:
@@ -48,9 +48,7 @@ def read_asked(
             named = ", ".join(f"--{'to' if name == 'destination' else name}" for name in given)
             raise ConfigError(f"--order together with {named}", "one or the other", "leave one of them out")
         found = _find(shop, order, orders, on)
-        pieces = tuple((line.bag, line.kind) for line in found.lines)
-        known = all(bag and kind for bag, kind in pieces) and len(pieces) == sum(count for _, count in found.bags)
-        return Asked(found.bags, pieces if known else (), found)
+        return Asked(found.bags, known_pieces(found), found)
     if orders is not None:
         raise ConfigError("--orders without --order", "the number of one order", "add --order NUMBER")
     if "bags" not in given:
@@ -95,7 +93,7 @@ def _find(shop: Shop, number: str, orders: Path | None, on: date | None) -> Orde
     bad = [problem for problem in book_of_file.problems if problem.order == number]
     if bad:
         raise ConfigError(f"{orders} {bad[0]}", "a good row", "correct it")
-    like = nearest(number, (cast("str", order.order) for order in book_of_file.orders))
+    like = nearest(number, (order.order for order in book_of_file.orders))
     raise ConfigError(
         f"no order {number!r} in {orders}",
         "an order of that file",

@@ -41,6 +41,10 @@ def _report(
         typer.Option("--delivered-at", metavar="ISO", help="When the carrier delivered, if the book has no scan."),
     ] = None,
     opened: Annotated[str | None, typer.Option("--opened-at", metavar="ISO", help="When the box was opened.")] = None,
+    collected: Annotated[
+        str | None,
+        typer.Option("--collected-at", metavar="ISO", help="When a box kept at a depot was collected."),
+    ] = None,
     lost: Annotated[
         list[str] | None, typer.Option("--lost", metavar="CORAL", help="A coral that is lost; repeat.")
     ] = None,
@@ -64,6 +68,7 @@ def _report(
             who=by or read.settings.desk.book.who,
             delivered_at=read_moment("--delivered-at", delivered, zone) or seen_at,
             opened_at=read_moment("--opened-at", opened, zone),
+            collected_at=read_moment("--collected-at", collected, zone),
             corals=tuple(lost or ()),
             says=says,
         )
@@ -177,13 +182,15 @@ def _of_book(shop: Path, order: str) -> tuple[Shop, str | None, datetime | None]
 
 
 def _show(claims: list[Claim] | tuple[Claim, ...], policy: Policy, *, as_json: bool, full: bool) -> None:
-    from shipwindow.desk.claims import timing, timing_words
+    from shipwindow.desk.claims import collection, timing, timing_words
 
     if as_json:
         rows: list[dict[str, Any]] = []
         for claim in claims:
             said, minutes = timing(claim, policy)
-            rows.append({**asdict(claim), "lacking": claim.lacking, "timing": said, "minutes": minutes})
+            kept = collection(claim, policy)
+            row = {**asdict(claim), "lacking": claim.lacking, "timing": said, "minutes": minutes}
+            rows.append(row | {"collection": kept[0] if kept else None})
         show_json(json.dumps(rows, indent=2, ensure_ascii=False, default=datetime.isoformat))
         return
     with product():

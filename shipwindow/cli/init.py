@@ -33,6 +33,7 @@ def _init(
     ] = None,
 ) -> None:
     """Write a shop folder whose every setting is explained; nothing in it is overwritten."""
+    from shipwindow.settings.shape import FILES
     from shipwindow.settings.starter import write_starter
 
     origin, hub = (place.strip() if place else place for place in (origin, hub))
@@ -46,7 +47,7 @@ def _init(
             raise KeyboardInterrupt from None
     example = origin is None or hub is None
     write_starter(folder, origin or EXAMPLE_ORIGIN, hub or EXAMPLE_HUB, name=EXAMPLE_NAME if example else "My shop")
-    print(f"made {folder}: shop.toml, lanes.toml, cargo.toml, boxes.toml, packs.toml, rules.toml")
+    print(f"made {folder}: {', '.join(f'{name}.toml' for name in FILES)}")
     if example:
         say("It holds example places: set place in shop.toml and the hub's place in lanes.toml before you trust it.")
     say(f"Next: write your name and contact into {folder / 'shop.toml'}, then")

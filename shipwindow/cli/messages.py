@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
+    from shipwindow.advisory.acceptance import Acceptance
     from shipwindow.advisory.document import Advisory, OrderAdvice
     from shipwindow.desk import Order
     from shipwindow.desk.messages import Kind
@@ -40,14 +41,16 @@ if TYPE_CHECKING:
     from shipwindow.settings import Shop
 
 app = typer.Typer(help="Draft letters to customers; you send them.", no_args_is_help=True)
-TODAY = "today"
+TODAY, ANSWER = "today", "answer"
 NEED_VERDICT = (TODAY, "ship-confirmed", "hold")
 
 
 @app.command("write")
 def _write(
     *,
-    kind: Annotated[str, typer.Argument(metavar="KIND", help="Which letter, or today: one for each verdict of today.")],
+    kind: Annotated[
+        str, typer.Argument(metavar="KIND", help="Which letter; today: one for each verdict; answer: as --check says.")
+    ],
     order: Annotated[list[str] | None, typer.Argument(metavar="[ORDER]...", help="Only these orders.")] = None,
     shop: ShopOption,
     orders: OrdersOption = None,
@@ -55,6 +58,13 @@ def _write(
     on: OnOption = None,
     now: NowOption = None,
     forecasts: ForecastsOption = None,
+    check: Annotated[
+        Path | None,
+        typer.Option(
+            "--check", metavar="FILE.json", help="What `shipwindow check --json` answered: accept or decline."
+        ),
+    ] = None,
+    depot: Annotated[str, typer.Option("--depot", metavar="TEXT", help="Where and when to collect it.")] = "",
     tracking: Annotated[str, typer.Option("--tracking", metavar="TEXT", help="Tracking number or address.")] = "",
     delivered: Annotated[
         str | None, typer.Option("--delivered-at", metavar="ISO", help="Hour of delivery, on the customer's clock.")
@@ -75,15 +85,18 @@ def _write(
 ) -> None:
     """Write drafts into the outbox of the shop folder; read them, fill in the blanks, then send them yourself."""
     at, day = read_now(now), read_day(on)
-    from shipwindow.advisory.letters import facts_of, kind_for
+    from shipwindow.advisory.letters import facts_of, kind_for, with_answer
     from shipwindow.advisory.run import origin_of
     from shipwindow.desk.messages import KINDS, draft
     from shipwindow.desk.outbox import put_drafts
     from shipwindow.settings import load_shop
 
-    if kind != TODAY and kind not in KINDS:
-        raise ConfigError(f"letter {kind!r}", f"one of {', '.join((TODAY, *KINDS))}", "write one of them")
+    if kind not in (TODAY, ANSWER, *KINDS):
+        raise ConfigError(f"letter {kind!r}", f"one of {', '.join((TODAY, ANSWER, *KINDS))}", "write one of them")
     opened = load_shop(shop)
+    answer = None
+    if check is not None or kind == ANSWER:
+        kind, answer = _answered(kind, check)
     case = _gather(opened, orders, advisory, forecasts, at, day, verdicts=kind in NEED_VERDICT)
     drafts = []
     for each in _wanted(case, order or (), every=kind == TODAY):
@@ -95,6 +108,7 @@ def _write(
             verdict,
             case.contacts.get(each.contact_key),
             shop_zone=origin_of(opened.settings).zone,
+            depot=depot,
             tracking=tracking,
             delivered_at=read_moment("--delivered-at", delivered, zone) or case.delivered.get(each.order),
             new_delivered_at=read_moment("--new-arrival", new_arrival, zone),
@@ -102,6 +116,8 @@ def _write(
             missing_fact=missing,
             reply_by=read_moment("--reply-by", reply_by, zone),
         )
+        if answer is not None:
+            facts = with_answer(facts, answer, opened.settings)
         if kind == TODAY and verdict is None:
             continue
         which: Kind = (
@@ -137,6 +153,32 @@ def _write(
     if kept:
         say(f"{kept} kept as they are: another text is there already; --again replaces it")
     say("nothing was sent: read the drafts, fill in the blanks, send them yourself" if put else "no letter to write")
+
+
+def _answered(kind: str, check: Path | None) -> tuple[str, Acceptance]:
+    """Read the answer of a check, and the letter it calls for."""
+    from pydantic import ValidationError
+
+    from shipwindow.advisory.acceptance import Acceptance
+    from shipwindow.advisory.letters import kind_for_answer
+
+    do = "save one: shipwindow check PLACE --shop DIR --json > answer.json"
+    if check is None:
+        raise ConfigError("letter 'answer' without --check", "the answer of a check", do)
+    try:
+        answer = Acceptance.model_validate_json(check.read_bytes())
+    except OSError as error:
+        raise ConfigError(f"{check}: {error.strerror or error}", "the answer of a check", do) from None
+    except ValidationError as error:
+        first = error.errors()[0]
+        where = ".".join(str(part) for part in first["loc"]) or "the file"
+        raise ConfigError(f"{check}: {where}: {first['msg']}", "the answer of a check, as JSON", do) from None
+    called = kind_for_answer(answer)
+    if kind in ("accept", "decline") and kind != called:
+        raise ConfigError(f"letter {kind} with an answer that says {answer.answer}", called, "write answer or that one")
+    if kind not in (ANSWER, called):
+        raise ConfigError(f"letter {kind} with --check", f"the letter {called}, or answer", "leave --check out")
+    return called, answer
 
 
 @app.command("kinds")

@@ -47,7 +47,7 @@ StatesOption = Annotated[
 
 def register(program: typer.Typer) -> None:
     """Add the group to the program."""
-    from shipwindow.cli import orders_change  # noqa: F401 - adds its commands to the group
+    from shipwindow.cli import orders_change, orders_split  # noqa: F401 - they add their commands to the group
 
     program.add_typer(app, name="orders")
 

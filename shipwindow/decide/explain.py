@@ -25,6 +25,10 @@ HANDOVER_WORDS: Mapping[HandoverName, str] = {
     "depot": "collected at the depot",
     "counter": "collected at a counter",
 }
+# Conditions begin so; whoever writes to a customer says them otherwise, or not at all.
+AGREES = "only if the customer agrees to a chance of loss of"
+EXTRA_DAY = "only with a delivery on the extra day bought"
+CONFIRM = "confirm with the carrier"
 MATTERS_FROM = 0.1  # a doubt's share of the spread from which it is called the one that matters. Engineering choice
 SIDE_WORDS = {"heat": "too warm", "cold": "too cold", "time": "long in the bag"}
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 from shipwindow.decide.costs import expected_cents, price_cents, used_cents
-from shipwindow.decide.explain import HANDOVER_WORDS, clock, percent, percent_beside
+from shipwindow.decide.explain import AGREES, CONFIRM, EXTRA_DAY, HANDOVER_WORDS, clock, percent, percent_beside
 from shipwindow.decide.risk import Assessed
 from shipwindow.decide.verdict import Advice, Chance, Doubt, Option, RulesVerdict, Water
 from shipwindow.settings.fields import HandoverName
@@ -107,7 +107,7 @@ def judge(
             conditions.append(f"only if {HANDOVER_WORDS[on_time.handover]} and opened by {clock(on_time.end_at, zone)}")
             model_grade = GO if on_time.handover in PROMISED else GO_IF
         if chance.standing == "near":
-            conditions.append(f"only if the customer agrees to a chance of loss of {percent(chance.combined)}")
+            conditions.append(f"{AGREES} {percent(chance.combined)}")
             model_grade = GO_IF
     grade = model_grade
     if rules.advice == "hold" and settings.rules.thumb.stricter_wins:
@@ -116,10 +116,8 @@ def judge(
         heard = [finding for finding in rules.findings if finding.advice == "hold"] or rules.findings
         objections += [f"rule of thumb: {finding.reason}" for finding in heard]
     if day.state == "slack":
-        conditions.append("only with a delivery on the extra day bought: no working day is left for a delay")
-    conditions += [
-        f"confirm with the carrier that it works on {name}, {on:%a %d %b}" for on, name in day.holidays_to_confirm
-    ]
+        conditions.append(f"{EXTRA_DAY}: no working day is left for a delay")
+    conditions += [f"{CONFIRM} that it works on {name}, {on:%a %d %b}" for on, name in day.holidays_to_confirm]
     return Judged(
         assessed=assessed,
         option=_option(assessed, chance, shipment, settings),

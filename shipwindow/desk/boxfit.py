@@ -236,7 +236,7 @@ def choose_boxes(
         tight = [name for name in by_size if fits[name].tight]
         if tight:
             return (_choice(fits[tight[0]], bags, boxes),), None
-        return (), f"none of the shop's boxes holds {bags_text(bags)}: split the order or add a larger box"
+        return (), f"none of the shop's boxes holds {bags_text(bags)}"
     first = usual if usual in holding else holding[0]
     notes = () if first == usual else (f"the usual box {usual} is too small for these bags; {first} holds them",)
     choices = [_choice(fits[first], bags, boxes, *notes)]

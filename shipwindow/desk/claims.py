@@ -43,6 +43,7 @@ class Claim:
     reported_at: datetime
     delivered_at: datetime | None = None
     opened_at: datetime | None = None
+    collected_at: datetime | None = None  # from a depot; ``delivered_at`` is then when it was ready there
     corals: tuple[str, ...] = ()
     says: str = ""
     proof: tuple[tuple[str, str], ...] = ()  # item of the policy, where it lies
@@ -62,26 +63,51 @@ class Claim:
 
 
 def timing(claim: Claim, policy: Policy) -> tuple[Timing, float | None]:
-    """Say whether a report came in time, and the real minutes between delivery and report (a clock change included)."""
-    if claim.delivered_at is None:
+    """Say whether a report came in time, and the real minutes between delivery and report (a clock change included).
+
+    A box that was collected at a depot was delivered when it was collected.
+    """
+    from_at = claim.collected_at or claim.delivered_at
+    if from_at is None:
         return "hour of delivery not known", None
-    minutes = (claim.reported_at.astimezone(UTC) - claim.delivered_at.astimezone(UTC)).total_seconds() / 60.0
+    minutes = _minutes(from_at, claim.reported_at)
     if minutes < 0.0:
         return "reported before delivery", minutes
     # A window of 2 h is kept at 2 h 00 min 59 s: people write minutes.
     return ("in time" if int(minutes) <= policy.report_within_h * 60.0 + 1e-9 else "late"), minutes
 
 
+def collection(claim: Claim, policy: Policy) -> tuple[Timing, float] | None:
+    """Say whether a box kept at a depot was collected in time, and the minutes from its being ready there."""
+    if claim.collected_at is None or claim.delivered_at is None:
+        return None
+    minutes = _minutes(claim.delivered_at, claim.collected_at)
+    return ("in time" if int(minutes) <= policy.depot_within_h * 60.0 + 1e-9 else "late"), minutes
+
+
 def timing_words(claim: Claim, policy: Policy) -> str:
-    """Write the timing in one sentence."""
+    """Write the timing in one sentence, or two for a box that was collected."""
     said, minutes = timing(claim, policy)
     if minutes is None:
         return "hour of delivery not known: a person decides"
-    whole = int(abs(minutes))
-    span = f"{whole // 60} h {whole % 60:02d} min"
     if said == "reported before delivery":
-        return f"reported {span} before the delivery: check the hours"
-    return f"reported {span} after delivery, {said} (promise: {hours_words(policy.report_within_h)})"
+        return f"reported {_span(minutes)} before the delivery: check the hours"
+    after = "collection" if claim.collected_at is not None else "delivery"
+    says = f"reported {_span(minutes)} after {after}, {said} (promise: {hours_words(policy.report_within_h)})"
+    kept = collection(claim, policy)
+    if kept is None:
+        return says
+    promise = hours_words(policy.depot_within_h)
+    return f"{says}; collected {_span(kept[1])} after it was ready, {kept[0]} (promise: {promise})"
+
+
+def _minutes(from_at: datetime, to_at: datetime) -> float:
+    return (to_at.astimezone(UTC) - from_at.astimezone(UTC)).total_seconds() / 60.0
+
+
+def _span(minutes: float) -> str:
+    whole = int(abs(minutes))
+    return f"{whole // 60} h {whole % 60:02d} min"
 
 
 def open_claims(shop: Shop | Path | str) -> ClaimBook:
@@ -142,16 +168,22 @@ class ClaimBook:
         who: str,
         delivered_at: datetime | None = None,
         opened_at: datetime | None = None,
+        collected_at: datetime | None = None,
         corals: tuple[str, ...] = (),
         says: str = "",
     ) -> Claim:
         """Write down what a customer reports. The same report twice is one claim; the proof asked for is today's."""
-        for name, instant in (("reported", reported_at), ("delivered", delivered_at), ("opened", opened_at)):
+        told = {"reported": reported_at, "delivered": delivered_at, "opened": opened_at, "collected": collected_at}
+        for name, instant in told.items():
             if instant is not None and instant.tzinfo is None:
                 raise ConfigError(f"{name} at {instant.isoformat()}", "an instant with its zone", "add the zone")
         if reported_at > at:
             raise ConfigError(
                 f"reported at {reported_at.isoformat()}, later than now", "an hour that is past", "correct the hour"
+            )
+        if collected_at is not None and delivered_at is not None and collected_at < delivered_at:
+            raise ConfigError(
+                f"collected at {collected_at.isoformat()}, before it was ready", "hours in their order", "correct one"
             )
         with atomic(self.store):
             earlier = [claim for claim in self.claims() if claim.order == order]
@@ -171,6 +203,7 @@ class ClaimBook:
                 "reported_at": _stamp(reported_at),
                 "delivered_at": _stamp(delivered_at),
                 "opened_at": _stamp(opened_at),
+                "collected_at": _stamp(collected_at),
                 "corals": list(corals),
                 "says": says,
                 "needed": list(self.policy.proof),
@@ -266,6 +299,7 @@ def _apply(claim: Claim | None, row: Mapping[str, Any]) -> Claim:
             reported_at=reported_at,
             delivered_at=_instant(body["delivered_at"]),
             opened_at=_instant(body["opened_at"]),
+            collected_at=_instant(body.get("collected_at")),
             corals=tuple(body["corals"]),
             says=body["says"],
             needed=tuple(body["needed"]),

@@ -84,6 +84,23 @@ def stack_m(layers: Sequence[Layer]) -> float:
     return math.fsum(layer.height_m for layer in layers)
 
 
+def layer_words(layers: Sequence[Layer], names: Sequence[str]) -> tuple[str, ...]:
+    """Say how to lay the bags, from the floor up."""
+    said = []
+    for layer in layers:
+        rows: dict[tuple[int, str, bool, int], int] = {}
+        for row in layer.rows:
+            key = (row.kind, row.attitude, row.across, row.count)
+            rows[key] = rows.get(key, 0) + 1
+        words = []
+        for (kind, attitude, across, count), number in rows.items():
+            how = attitude if attitude == "standing" else f"lying {'across' if across else 'along'} the row"
+            plural = "s" if number > 1 else ""
+            words.append(f"{number} row{plural} of {count} {names[kind]} {how}")
+        said.append(f"rows along the {'length' if layer.along_length else 'breadth'}: {', '.join(words)}")
+    return tuple(said)
+
+
 @lru_cache(maxsize=4096)
 def lay(
     room_m: tuple[float, float, float], sizes: tuple[Size, ...], counts: tuple[int, ...]

@@ -61,7 +61,11 @@ def to_shipment(
             order=order.order,
             read=reason,
             expected=f"a box of the shop with {settings.boxes.least_headroom_m * 100:.0f} cm free under the lid",
-            do="name a larger box, leave the box cell empty, or split the order",
+            do=(
+                f"share it out over several boxes: shipwindow orders split {order.order}, or a row a box in a file"
+                if order.box is None
+                else "name a larger box, or leave the box cell empty"
+            ),
         )
     hub_name = hub_of(order.destination, settings.lanes)
     prices, materials = count_up(order, [choice.name for choice in choices], hub_name, rates or Rates(settings))
@@ -84,7 +88,7 @@ def to_shipment(
         closed_arrivals=order.blackout,
         prices=prices,
         materials_cents=materials,
-        hold_day_cents=settings.desk.sheets.hold_day_cents,
+        hold_day_cents=settings.desk.money.hold_day_cents,
         loss_cents=loss_of(order.value_cents, again_cents, settings.desk).total_cents,
     )
 

@@ -65,5 +65,6 @@ class Money(Section):
     replace_share: Chance
     handling_cents: MoneyCents
     goodwill_cents: MoneyCents
+    hold_day_cents: MoneyCents
     charged_cents: MoneyCents | None = None
     zone: dict[str, Zone] = Field(default_factory=dict)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from shipwindow.settings.fields import Chance, Clock, DurationH, LengthM, MoneyCents, Section
+from shipwindow.settings.fields import Chance, Clock, DurationH, LengthM, Section
 
 Line = Annotated[str, Field(min_length=1, max_length=300)]
 Paper = Literal["letter", "a4"]
@@ -24,7 +24,6 @@ class Sheets(Section):
     per_box_h: DurationH
     per_coral_h: DurationH
     margin_h: DurationH
-    hold_day_cents: MoneyCents
     gas_fill: Chance
     shield_less_m: LengthM
     shield_corner_m: LengthM
@@ -44,6 +43,13 @@ class Labels(Section):
     live_line: Line
 
 
+class DepotAt(Section):
+    """A carrier's depot and the destinations whose boxes can be collected there."""
+
+    postcodes: tuple[Annotated[str, Field(min_length=1, max_length=10)], ...]
+    says: Line
+
+
 class Messages(Section):
     """What a message to a customer says of the shop, and in which units and clock."""
 
@@ -55,6 +61,7 @@ class Messages(Section):
     hold_until: Clock
     open_within_h: DurationH
     outbox: Annotated[str, Field(min_length=1, max_length=200)]
+    depot: dict[str, DepotAt] = Field(default_factory=dict)
 
 
 class Policy(Section):

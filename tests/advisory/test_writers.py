@@ -47,7 +47,7 @@ def test_every_advice_every_order_every_caution(name: str, advisory: Advisory) -
     for caution in CAUTIONS:
         assert caution in said
     assert "line 7, cargo, order A-107: read 'zoas'; expected a known cargo; did you mean soft-coral?" in said
-    assert "5 orders: 1 go, 1 pack with heat, 1 pack with cold, 2 hold · 1 problem in the orders file" in said
+    assert "5 orders: 1 go, 1 pack with heat, 1 pack with cold, 2 hold · 1 problem in the orders" in said
 
 
 @pytest.mark.parametrize("name", ["text", "markdown", "html"])

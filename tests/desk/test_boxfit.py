@@ -140,10 +140,10 @@ def test_usual_box_too_small_says_so(boxes: BoxesFile) -> None:
 def test_nothing_holds_them(boxes: BoxesFile) -> None:
     choices, reason = boxfit.choose_boxes([("bag-10x18", 40)], boxes, None, "box-12x10x8")
     assert choices == ()
-    assert reason == "none of the shop's boxes holds bag-10x18:40: split the order or add a larger box"
+    assert reason == "none of the shop's boxes holds bag-10x18:40"
 
 
-@run(max_examples=40)
+@run(max_examples=40, deadline=None)
 @given(
     small=st.integers(0, 12),
     middle=st.integers(0, 4),

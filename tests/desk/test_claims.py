@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from shipwindow.desk.book import open_book
-from shipwindow.desk.claims import Claim, ClaimBook, open_claims, timing, timing_words
+from shipwindow.desk.claims import Claim, ClaimBook, collection, open_claims, timing, timing_words
 from shipwindow.desk.policy import hours_words, promise_lines, report_by
 from shipwindow.errors import ConfigError
 from shipwindow.settings.models import Settings
@@ -139,3 +139,20 @@ def test_the_promise_is_made_from_its_data_or_in_the_shops_words(settings: Setti
     assert "a refund for it, shipping included" in " ".join(promise_lines(covered))
     assert promise_lines(policy.model_copy(update={"says": ("Ours.",)})) == ("Ours.",)
     assert [hours_words(hours) for hours in (1.0, 2.0, 1.5, 0.25)] == ["1 hour", "2 hours", "90 minutes", "15 minutes"]
+
+
+def test_a_box_at_a_depot_is_timed_twice(claims: ClaimBook) -> None:
+    """Ready at 08:00 and collected at 11:30 is late for the 3 h of the promise; the report counts from collection."""
+    ready = datetime(2026, 3, 4, 8, 0, tzinfo=NEW_YORK)
+    collected = ready + timedelta(hours=3, minutes=30)
+    told = ready + timedelta(hours=5)
+    claim = claims.report("A-1", told, at=NOW, who="Kim", delivered_at=ready, collected_at=collected)
+    assert claims.claim(claim.claim).collected_at == collected
+    assert timing(claim, claims.policy) == ("in time", 90.0)
+    assert collection(claim, claims.policy) == ("late", 210.0)
+    assert timing_words(claim, claims.policy) == (
+        "reported 1 h 30 min after collection, in time (promise: 2 hours); "
+        "collected 3 h 30 min after it was ready, late (promise: 3 hours)"
+    )
+    with pytest.raises(ConfigError, match="before it was ready"):
+        claims.report("A-2", NOW, at=NOW, who="Kim", delivered_at=ready, collected_at=ready - timedelta(minutes=1))

@@ -49,7 +49,7 @@ ROWS = [
     ("D-3,23220,soft-coral,six bags,,,,,,", "bags", "'six bags'", "write six:COUNT"),
     ("D-4,23220,soft-coral,bag-4x8:-3,,,,,,", "bags", "'bag-4x8:-3'", "COUNT"),
     ("E-1,23220,soft-coral,bag-6x12:9,box-6x6x6,,,,,", "box", "box-6x6x6 is too small", "a larger box"),
-    ("E-2,23220,soft-coral,bag-6x12:900,,,,,,", "bags", "none of the shop's boxes holds", "split the order"),
+    ("E-2,23220,soft-coral,bag-6x12:900,,,,,,", "bags", "none of the shop's boxes holds", "orders split E-2"),
     ("E-3,23220,soft-coral,,crate,,,,,", "box", "'crate'", "use a known box"),
     ("F-1,23220,soft-coral,,,-5,,,,", "value", "'-5'", "plain number"),
     ("F-2,23220,soft-coral,,,$nan,,,,", "value", "'$nan'", "plain number"),

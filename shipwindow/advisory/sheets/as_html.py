@@ -44,7 +44,7 @@ def as_html(sheets: Sheets) -> str:
             sheet,
             Markup(code_svg(sheet.code, 24.0)),  # noqa: S704 - our own drawing of dark modules
             Markup(side_svg(sheet)),  # noqa: S704 - our own drawing, texts escaped
-            places.get(sheet.order) if sheet.box_number == 1 else None,
+            places.get(sheet.order),
         )
         for sheet in sheets.sheets
     ]

@@ -17,7 +17,9 @@ from shipwindow.advisory.sheets.codes import order_code
 from shipwindow.advisory.sheets.record import BagLine, Layer, PackSheet, Section, Sheets
 from shipwindow.advisory.sheets.worklist import clocks_of, make_work_list
 from shipwindow.desk import Order
-from shipwindow.desk.boxfit import PAPER_M, fit
+from shipwindow.desk.book.parts import BoxOf, boxes_of
+from shipwindow.desk.boxfit import PAPER_M, fit, lay_bags, merged
+from shipwindow.desk.packing import layer_words
 from shipwindow.errors import ConfigError
 from shipwindow.settings.desk_paper import Paper
 from shipwindow.settings.models import PlanChoice, Settings
@@ -57,6 +59,7 @@ def build_sheets(
         raise ConfigError(f"order {strangers[0]!r}", f"an order of this advisory: {listed}", "check the id")
     wanted = [advice for advice in advisory.orders if not only or advice.order in only]
     notes: list[str] = []
+    boxes = boxes_of(by_id.values())
     sheets: list[PackSheet] = []
     for advice in wanted:
         order = by_id.get(advice.order)
@@ -71,7 +74,7 @@ def build_sheets(
         if said:
             notes.append(said)
             continue
-        sheets.append(_sheet(advice, order, settings, advisory))
+        sheets.append(_sheet(advice, order, settings, advisory, boxes.get(order.order)))
     return Sheets(
         shop=advisory.shop,
         day=advisory.day,
@@ -165,7 +168,7 @@ def _layers(way: Way, order: Order, plan: PlanChoice, settings: Settings) -> tup
     return tuple(Layer(name=name, thickness_m=round(thick_m, 5)) for name, thick_m in rows if thick_m > 1e-6)
 
 
-def _sheet(advice: OrderAdvice, order: Order, settings: Settings, advisory: Advisory) -> PackSheet:
+def _sheet(advice: OrderAdvice, order: Order, settings: Settings, advisory: Advisory, part: BoxOf | None) -> PackSheet:
     way, habits = advice.details.way, settings.desk.sheets
     assert way is not None  # noqa: S101 - the caller asked
     plan = _plan(way, settings)
@@ -181,6 +184,7 @@ def _sheet(advice: OrderAdvice, order: Order, settings: Settings, advisory: Advi
             habits,
             way.pack.ballast_kg,
             settings.boxes.least_headroom_m,
+            layer_words(lay_bags(way.box, order.bags, settings.boxes) or (), [bag for bag, _ in merged(order.bags)]),
             shield=plan.count > 0 and plan.shield,
             has_pack=plan.count > 0,
             has_heat=plan.heat is not None,
@@ -193,8 +197,8 @@ def _sheet(advice: OrderAdvice, order: Order, settings: Settings, advisory: Advi
         sections.append(Section(title="Our own", lines=habits.shop_lines))
     return PackSheet(
         order=advice.order,
-        box_number=1,
-        box_count=1,
+        box_number=part.number if part is not None else 1,
+        box_count=part.count if part is not None else 1,
         code=order_code(advice.order, 1),
         advice=advice.advice,
         destination=advice.details.destination,

@@ -111,7 +111,15 @@ def _gas(fill_frac: float) -> str:
 
 
 def box_section(
-    box: BoxKind, habits: Habits, ballast_kg: float, headroom_m: float, *, shield: bool, has_pack: bool, has_heat: bool
+    box: BoxKind,
+    habits: Habits,
+    ballast_kg: float,
+    headroom_m: float,
+    layers: Sequence[str] = (),
+    *,
+    shield: bool,
+    has_pack: bool,
+    has_heat: bool,
 ) -> Section:
     """Say what goes into the box, from the floor up."""
     length_m, breadth_m, height_m = box.inner_m
@@ -125,7 +133,7 @@ def box_section(
             f"Ballast: {mass(ballast_kg)} of tank water at tank temperature, in double bags without gas, flat on the "
             "floor, leak-tested like the others."
         )
-    lines.append("Bags upright and snug, none under another's weight; no gap wider than a fist.")
+    lines += _laid(layers)
     if shield:
         top_m = height_m - habits.pack_room_m
         lines.append(
@@ -140,6 +148,18 @@ def box_section(
     if has_pack:
         lines.append(f"The bags must end at least {length(headroom_m)} below the lid; with less, no pack may go in.")
     return Section(title=f"The box, {sides(box.inner_m)} inside", lines=tuple(lines), place="box")
+
+
+def _laid(layers: Sequence[str]) -> list[str]:
+    """Say how the bags lie, layer by layer, as the height of the picture counts with."""
+    snug = "Snug, no gap wider than a fist; fill with paper."
+    if not layers:
+        return [f"Bags: no rows found for them, they only go in squeezed; none under another's weight. {snug}"]
+    if len(layers) == 1:
+        return [f"Bags in one layer, {layers[0]}. {snug}"]
+    return [f"Bags, layer {number} from the floor: {text}." for number, text in enumerate(layers, 1)] + [
+        f"Fuller bags below, a sheet of paper between layers. {snug}"
+    ]
 
 
 def pack_section(plan: PlanChoice, settings: Settings) -> Section | None:

@@ -57,7 +57,7 @@ def waiting(advice: OrderAdvice, order: Order, settings: Settings) -> tuple[int 
     if window is None or way is None:
         return None, True, "no later day is known to be good"
     days = max((window - way.ship_day).days, 1)
-    cents = float(days * settings.desk.sheets.hold_day_cents)
+    cents = float(days * settings.desk.money.hold_day_cents)
     later = [other for other in advice.details.alternatives if other.ship_day == window]
     if later:
         more = max(min(other.chance for other in later) - way.chance, 0.0)
