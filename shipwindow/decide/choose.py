@@ -69,7 +69,11 @@ def decide(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
 
 
 def decide_many(
-    cases: Sequence[tuple[Shipment, Weather]], settings: Settings, now: datetime, on: date
+    cases: Sequence[tuple[Shipment, Weather]],
+    settings: Settings,
+    now: datetime,
+    on: date,
+    weathers: Weathers | None = None,
 ) -> list[Verdict]:
     """Decide on many shipments at once; the same verdicts as one by one, in one batch of simulations.
 
@@ -77,6 +81,7 @@ def decide_many(
     ----------
     cases : sequence of (Shipment, weather)
     settings, now, on               As ``decide``.
+    weathers : Weathers, optional   Errors drawn before for these settings, so that they are not drawn again.
 
     Returns
     -------
@@ -86,7 +91,7 @@ def decide_many(
     ----------
     .. [1] As ``decide``. Status: engineering choice.
     """
-    weathers = Weathers(settings, list_members(settings))
+    weathers = weathers or Weathers(settings, list_members(settings))
     verdicts: list[Verdict] = []
     for first in range(0, len(cases), ORDERS_AT_ONCE):
         verdicts += _decide_together(cases[first : first + ORDERS_AT_ONCE], settings, now, on, weathers)

@@ -1,7 +1,7 @@
 """What the water really did to the animals: doses and a chance of loss, with laws and numbers of its own.
 
-For: ``chance_of_loss``. Logistic in the logarithm of the dose (the product has a normal law), summed over steps at their
-middle, counted for the outer bags (time for the inner ones). Must not know: ``shipwindow.cargo``.
+For: ``chance_of_loss``. Logistic in the logarithm of the dose (the product has a normal law), summed over steps at
+their middle, counted for the outer bags (time for the inner ones). Must not know: ``shipwindow.cargo``.
 Neighbours: ``truebox`` (water), ``ranges``.
 """
 
@@ -20,7 +20,7 @@ LETHAL_C = 7.0  # water that was ever below this: lost. Status: engineering choi
 
 
 def chance_of_loss(water: Water, drawn: Draws, heat_1h_C: float, cold_1h_C: float) -> Array:
-    """Give the chance of serious loss of each box, (N,). ``heat_1h_C``, ``cold_1h_C``: what half survive for an hour."""
+    """Give the chance of serious loss of each box, (N,); the two temperatures are what half survive for an hour."""
     step_h = STEP_S / 3600.0
     live = np.arange(water.outer_C.shape[1] - 1) < water.steps[:, None]
     outer, inner = ((each[:, 1:] + each[:, :-1]) / 2.0 for each in (water.outer_C, water.inner_C))

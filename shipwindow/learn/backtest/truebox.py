@@ -3,11 +3,12 @@
 For: ``follow``, water temperatures of many packed boxes at once. Must not know: ``shipwindow.box``.
 Neighbours: ``outside`` (what surrounds it), ``ranges`` (what it is made of), ``harm`` (what comes of it).
 
-Outer and inner bags; four stretches of foam (under and beside the outer bags, under the inner ones, dry walls, lid), each
-cut into four slices; air and paper; the pack. Foam areas are the inner area to the power 0.7 times the outer to the power
-0.3, which gives the steady loss of the 3-D model in docs/science/network-against-3d.md within 1 %. Backward Euler steps
-of five minutes: each stretch of foam is eliminated from outside inward, three unknowns are left and solved by hand; the
-pack goes explicitly with the same heat flow on both sides, so no heat is lost between them.
+Outer and inner bags; four stretches of foam (under and beside the outer bags, under the inner ones, dry walls, lid),
+each cut into four slices; air and paper; the pack. Foam areas are the inner area to the power 0.7 times the outer to
+the power 0.3, which gives the steady loss of an empty box in docs/science/network-against-3d.md within 1 %; the rest is
+held against the 3-D cases of that page by a test. Backward Euler steps of five minutes: each stretch of foam is
+eliminated from outside inward, three unknowns are left and solved by hand; the pack goes explicitly with the same heat
+flow on both sides, so no heat is lost between them.
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ class Water:
 
 
 def follow(boxes: Sequence[Packed], drawn: Draws, around: Around, steps: NDArray[np.int64]) -> Water:
-    """Follow N boxes: box n has the n-th of each draw, the n-th row of its surroundings, and its own number of steps."""
+    """Follow N boxes: box n has the n-th of each draw, the n-th row of surroundings, and its own number of steps."""
     made = _Made(boxes, drawn)
     run = _Run(made, boxes, drawn)
     count = around.steps
