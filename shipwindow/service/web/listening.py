@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ipaddress
 import logging
+import signal
 import socket
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -88,6 +89,9 @@ def serve(desk: WebDesk, host: str, taken: socket.socket) -> None:
         ws="none",
     )
     logging.getLogger("uvicorn").setLevel(logging.WARNING)
+    for each in (signal.SIGINT, signal.SIGTERM):
+        # The server finishes what has begun, then raises the signal once more for whoever waits for it: nobody here.
+        signal.signal(each, lambda _number, _frame: None)
     uvicorn.Server(config).run(sockets=[taken])
 
 
