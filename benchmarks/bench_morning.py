@@ -30,11 +30,12 @@ class _Advised:
     """A shop on disk and what one morning costs it."""
 
     members = 200
+    days = 7
 
     def setup(self) -> None:
         """Write the shop, let kernel and caches of the disk warm up once, then measure."""
         self.folder = tempfile.TemporaryDirectory()
-        home = make_shop(Path(self.folder.name) / "shop", ORDERS, members=self.members)
+        home = make_shop(Path(self.folder.name) / "shop", ORDERS, members=self.members, window_days=self.days)
         self.arguments = ["advise", "--shop", str(home), "--orders", str(home / "orders.csv"), "--now", NOW.isoformat()]
         self.arguments += ["--out", str(home / "out")]
         self._run([sys.executable, "-m", "shipwindow"])
@@ -85,11 +86,11 @@ class _Advised:
 
 
 class MorningOf50Members(_Advised):
-    """100 orders, 7 days' window, 4 commitments, 12 plans, 50 joint members."""
+    """100 orders, 5 days, 4 commitments, 12 plans, 50 joint members."""
 
-    members = 50
+    members, days = 50, 5
     full_only = True
 
 
 class MorningOf200Members(_Advised):
-    """100 orders, 7 days' window, 4 commitments, 12 plans, 200 joint members."""
+    """100 orders, 7 days, 4 commitments, 12 plans, 200 joint members."""

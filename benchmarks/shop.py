@@ -18,7 +18,7 @@ import numpy as np
 NOW = datetime(2026, 3, 2, 11, 0, tzinfo=UTC)  # a Monday, a quarter past five in the shop's morning or so
 ISSUED_AT = NOW - timedelta(hours=1)
 START_AT = NOW - timedelta(hours=6)
-HOURS = 240
+HOURS = 288  # so that the last day of a week's window, sent for two days and late by one, still has its weather
 ORIGIN = (27.9, -82.4, "America/New_York")
 HUB = (35.1, -89.9, "America/Chicago")
 CARGO = ("small-polyp-stony", "large-polyp-stony", "soft-coral", "zoanthid")
@@ -31,6 +31,8 @@ name = "Benchmark bench (invented)"
 place = "{origin[0]},{origin[1]} {origin[2]}"
 
 [calendar]
+collect = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+deliver = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 window-days = {window}
 
 [forecast]
@@ -133,7 +135,7 @@ def _payload(rng: np.random.Generator, number: int, latitude: float, longitude: 
         "geometry": {"type": "Polygon", "coordinates": [[*ring, ring[0]]]},
         "properties": {
             "updateTime": ISSUED_AT.isoformat(),
-            "validTimes": f"{START_AT.isoformat()}/P10D",
+            "validTimes": f"{START_AT.isoformat()}/P12D",
             "elevation": {"unitCode": "wmoUnit:m", "value": 100.0},
             "gridId": "BNX",
             "gridX": number,

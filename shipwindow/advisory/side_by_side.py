@@ -9,6 +9,7 @@ back in the order of the parts, so that the number of processes does not change 
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import logging
 import os
@@ -32,6 +33,9 @@ MOST = 4
 WORTH_ORDERS = 24
 """Fewer orders are decided before helpers are ready. Status: engineering choice, about three seconds of one core."""
 
+
+GARBAGE_AFTER = 100_000
+"""Objects after which a helper looks for rings among them; it makes few and ends soon. Status: engineering choice."""
 
 LOOKS_EVERY_S = 1.0
 """How often a helper looks whether its parent is still there. [s]. Status: engineering choice."""
@@ -109,7 +113,10 @@ def _make_ready(parent: int) -> None:
     sys.stdout = sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123 - open as long as we are
     logging.disable()
     importlib.import_module("scipy.stats")
-
+    from shipwindow.box.fast import use_threads
     from shipwindow.box.ready import load_kernel
 
+    use_threads(1)  # every core has a process
     load_kernel()
+    gc.freeze()  # what is loaded stays, so that it need not be looked through again and again
+    gc.set_threshold(GARBAGE_AFTER)

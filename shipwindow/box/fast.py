@@ -37,13 +37,48 @@ class Outcome:
     history_C: Array  # (P, M, T + 1) or empty
 
 
-def follow_fast(lanes: Lanes, threads: int = THREADS) -> Result:
+_in_use = [THREADS]
+
+
+def use_threads(count: int) -> None:
+    """Say how many threads are used where nothing is asked for: one where processes already use every core.
+
+    Parameters
+    ----------
+    count : int                       At least 1. [1]
+
+    References
+    ----------
+    .. [1] The numbers do not depend on it: docs/science/solver.md. Status: engineering choice.
+    """
+    _in_use[0] = max(1, count)
+
+
+def threads_of(asked: int | None) -> int:
+    """Give the threads asked for, or those of ``use_threads``.
+
+    Parameters
+    ----------
+    asked : int or None               [1]
+
+    Returns
+    -------
+    int                               [1]
+
+    References
+    ----------
+    .. [1] As ``use_threads``. Status: engineering choice.
+    """
+    return _in_use[0] if asked is None else asked
+
+
+def follow_fast(lanes: Lanes, threads: int | None = None) -> Result:
     """Follow prepared lanes by the kernel and keep the history.
 
     Parameters
     ----------
     lanes : Lanes                     From ``prepare``.
-    threads : int                     How many; the numbers do not depend on it.
+    threads : int or None             How many, None = as ``use_threads`` says; the numbers do not depend on it.
 
     Returns
     -------
@@ -71,7 +106,7 @@ def run(
     *,
     keep_history: bool = False,
     merge: bool | None = None,
-    threads: int = THREADS,
+    threads: int | None = None,
 ) -> Outcome:
     """Run the kernel over prepared lanes.
 
@@ -107,7 +142,12 @@ class Laid:
 
 
 def lay_out(
-    lanes: Lanes, laws: Array | None, *, keep_history: bool = False, merge: bool | None = None, threads: int = THREADS
+    lanes: Lanes,
+    laws: Array | None,
+    *,
+    keep_history: bool = False,
+    merge: bool | None = None,
+    threads: int | None = None,
 ) -> Laid:
     """Lay out prepared lanes; arguments as in ``run``.
 
@@ -144,7 +184,7 @@ def lay_out(
     return Laid(len(blocks.blocks), reads, (lanes.start_C.size, lanes.members), longest)
 
 
-def go(laid: Laid, threads: int = THREADS) -> Outcome:
+def go(laid: Laid, threads: int | None = None) -> Outcome:
     """Run the kernel over what is laid out.
 
     Parameters
@@ -169,7 +209,7 @@ def go(laid: Laid, threads: int = THREADS) -> Outcome:
     return Outcome(rows, history)
 
 
-def _weather(lanes: Lanes, *, merge: bool, threads: int) -> tuple[NDArray[np.uint8], Singles, Singles]:
+def _weather(lanes: Lanes, *, merge: bool, threads: int | None) -> tuple[NDArray[np.uint8], Singles, Singles]:
     """Give where runs of weather begin (U, T), their weather in one row, and their pressure (U, runs)."""
     from shipwindow.box import kernel, kernel_rows
 
@@ -223,9 +263,9 @@ def _conductances(lanes: Lanes) -> Array:
     return np.ascontiguousarray(np.stack(np.broadcast_arrays(*each), axis=-1))
 
 
-def _share(threads: int, count: int, least: int, function: Any, *arguments: Any) -> None:  # noqa: ANN401  compiled
+def _share(threads: int | None, count: int, least: int, function: Any, *arguments: Any) -> None:  # noqa: ANN401  compiled
     """Call a compiled function over parts of 0..count, one part a thread; every part writes its own rows."""
-    parts = max(1, min(threads, count // least))
+    parts = max(1, min(threads_of(threads), count // least))
     cuts = [round(count * part / parts) for part in range(parts + 1)]
     if parts == 1:
         function(0, count, *arguments)

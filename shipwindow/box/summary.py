@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from shipwindow.box.exposure import Exposure
-from shipwindow.box.fast import THREADS, run
+from shipwindow.box.fast import run, threads_of
 from shipwindow.box.geometry import Load
 from shipwindow.box.lanes import prepare
 from shipwindow.box.packs import PackPlan
@@ -127,7 +127,7 @@ def summarise(
     activated_h: float = 0.25,
     foam_C: ArrayLike | None = None,
     start_shift_K: ArrayLike = 0.0,
-    threads: int = THREADS,
+    threads: int | None = None,
 ) -> Summary:
     """Follow the water of P cases through M members and keep what came of it.
 
@@ -138,7 +138,7 @@ def summarise(
     start_C, wall_factor, supply_factor, activated_h, foam_C
                                           As in ``simulate``. [degC, 1, 1, h, degC]
     start_shift_K : float or array (M,)   Added to ``start_C``, by member. [K]
-    threads : int                         The numbers do not depend on it. [1]
+    threads : int or None                 None = as ``fast.use_threads`` says; the numbers do not depend on it. [1]
 
     Returns
     -------
@@ -178,7 +178,7 @@ def summarise(
             foam_C=None if foam_C is None else _part_of_array(foam_C, cut),
             start_shift_K=start_shift_K,
             by_run=True,
-            threads=threads,
+            threads=threads_of(threads),
         )
         parts.append(run(lanes, numbers[cut] if len(numbers) > 1 else numbers, threads=threads).rows)
         steps.append(lanes.forcing.steps)
