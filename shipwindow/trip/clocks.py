@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from datetime import UTC, date, datetime, time, timedelta
+from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from shipwindow.places import Place
@@ -16,6 +17,7 @@ EARTH_RADIUS_KM = 6371.0088
 """Mean radius of the Earth, (2a + b)/3 of WGS 84. [km]  Status: memory (IUGG)."""
 
 
+@lru_cache(maxsize=4096)  # the trips of a morning read the same few clocks again and again
 def at_clock(day: date, clock: time, zone: str) -> datetime:
     """Give the instant at which a clock in a zone shows this hour on this day.
 

@@ -106,7 +106,8 @@ class _Kind:
     around: Surroundings
     role: Role
     in_hold: bool
-    grid: _Grid | None  # None where no weather reaches the box
+    outdoors: bool  # whether weather reaches the box
+    grid: _Grid | None  # None where it does not, or where there is none
 
 
 @dataclass(frozen=True)
@@ -239,7 +240,7 @@ class _Work:
             start, end = end, _us(leg.end_at)
             kind = self._kind(leg.role, leg.surroundings)
             grid = self.kinds[kind].grid
-            if grid is not None or needs_weather(self.kinds[kind].around):
+            if self.kinds[kind].outdoors:
                 hours = (0, 0) if grid is None else _hours(start, end, grid.start_us)
                 if grid is None or not grid.whole(*hours):
                     gap = find_gap(leg, self.weather)
@@ -254,9 +255,10 @@ class _Work:
     def _kind(self, role: Role, name: str) -> int:
         if (role, name) not in self.known:
             around = surroundings_of(name, self.settings)
-            grid = self.grids.get(role) if needs_weather(around) else None
+            outdoors = needs_weather(around)
+            grid = self.grids.get(role) if outdoors else None
             self.known[role, name] = len(self.kinds)
-            self.kinds.append(_Kind(around, role, name == "flight", grid))
+            self.kinds.append(_Kind(around, role, name == "flight", outdoors, grid))
         return self.known[role, name]
 
     def exposed(self, step_s: float) -> list[TripWeather]:

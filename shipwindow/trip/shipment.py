@@ -28,6 +28,7 @@ class BoxChoice:
 class Shipment:
     """One consignment as the decision sees it.
 
+    ``handover`` is the hand-over the customer likes best, ``handovers`` the others that will do as well, in that order.
     ``prices`` is what the carrier takes; a pair that is missing has no price. ``materials_cents`` is what is used up
     with each box: the box, bags, paper; packs are not in it, their price stands in ``packs.toml``.
     """
@@ -46,8 +47,13 @@ class Shipment:
     commitment: CommitmentName | None = None
     notes: tuple[str, ...] = ()
     closed_arrivals: tuple[date, ...] = ()
-    handovers: tuple[HandoverName, ...] = ()  # others the customer would accept
+    handovers: tuple[HandoverName, ...] = ()
     prices: Mapping[tuple[CommitmentName, str], int] = field(default_factory=dict)  # cents by commitment and box
     hold_day_cents: int | None = None
     loss_cents: int | None = None  # what a lost box costs the shop; None = its value
     materials_cents: Mapping[str, int] = field(default_factory=dict)  # by box
+
+    @property
+    def allowed(self) -> tuple[HandoverName, ...]:
+        """Every hand-over the customer allows, the preferred one first."""
+        return tuple(dict.fromkeys((self.handover, *self.handovers)))
