@@ -6,6 +6,8 @@ whoever finished first. Must not know: what a job does, policies, pages. Neighbo
 
 from __future__ import annotations
 
+import hashlib
+import io
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -13,8 +15,9 @@ import numpy as np
 
 from shipwindow.errors import ConfigError
 from shipwindow.learn.backtest.plan import Plan, plain
-from shipwindow.learn.backtest.week import Job, Rows, try_week
+from shipwindow.learn.backtest.week import Job, Rows, library_of, try_week
 from shipwindow.settings.models import Settings
+from shipwindow.store import write_atomically
 from shipwindow.trip import Shipment
 
 Progress = Callable[[int, int], None]
@@ -28,6 +31,7 @@ def run_backtest(
     folder: Path | None = None,
     workers: int = 1,
     scheduler: str | None = None,
+    keep: Path | None = None,
     progress: Progress | None = None,
 ) -> Rows:
     """Try every day of a plan.
@@ -40,6 +44,8 @@ def run_backtest(
     folder : Path, optional         A folder of further hourly histories.
     workers : int                   Processes on this machine.
     scheduler : str, optional       Address of a Dask scheduler instead, such as tcp://127.0.0.1:8786.
+    keep : Path, optional           Folder for weeks that are done: a run that was stopped goes on from there. They are
+                                    found again only by the same plan, shop, stations and program.
     progress : callable, optional   Called as ``progress(done, total)``, in weeks of a lane.
 
     Returns
@@ -54,21 +60,72 @@ def run_backtest(
         for lane in range(len(plan.lanes))
         for week, days in plan.weeks.items()
     ]
-    done: dict[tuple[int, int], Rows] = {}
-    for number, (key, rows) in enumerate(_work(jobs, workers, scheduler), start=1):
+    kept = _Kept(keep, jobs[0]) if keep is not None else None
+    done = {} if kept is None else {job.key: rows for job in jobs if (rows := kept.read(job)) is not None}
+    missing = [job for job in jobs if job.key not in done]
+    for key, rows in _work(missing, workers, scheduler):
         done[key] = rows
+        if kept is not None:
+            kept.write(key, rows)
         if progress is not None:
-            progress(number, len(jobs))
+            progress(len(done), len(jobs))
     parts = [done[key] for key in sorted(done) if done[key]]
     if not parts:
         raise ConfigError("no day with weather at every place", "one at least", "choose other days or lanes")
     return {name: np.concatenate([part[name] for part in parts]) for name in parts[0]}
 
 
+class _Kept:
+    """Weeks that are done, in a folder named after all they hang on."""
+
+    def __init__(self, folder: Path, job: Job) -> None:
+        self._folder = folder / _digest(job)
+
+    def read(self, job: Job) -> Rows | None:
+        """Give what was kept of a week; what cannot be read is worked again."""
+        path = self._path(job.key)
+        try:
+            with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as found:
+                return dict(found)
+        except (OSError, ValueError, EOFError):
+            return None
+
+    def write(self, key: tuple[int, int], rows: Rows) -> None:
+        """Keep a week."""
+        stream = io.BytesIO()
+        np.savez(stream, **rows)  # type: ignore[arg-type]
+        write_atomically(self._path(key), stream.getvalue())
+
+    def _path(self, key: tuple[int, int]) -> Path:
+        return self._folder / f"lane-{key[0]}-week-{key[1]:02d}.npz"
+
+
+NUMBERS_FROM = ("box", "cargo", "decide", "forecast", "trip", "settings", "places.py", "workdays.py")
+ROWS_FROM = ("delays", "happened", "harm", "issue", "outside", "plan", "product", "ranges", "truebox", "week")
+
+
+def _digest(job: Job) -> str:
+    """Digest plan, shop, stations and the parts of the program that a week's numbers come from."""
+    home = Path(__file__).resolve().parent.parent.parent
+    digest = hashlib.sha256(repr((job.plan, job.shipment)).encode())
+    digest.update(job.settings.model_dump_json().encode())
+    for name in NUMBERS_FROM:
+        some = sorted((home / name).rglob("*.py")) if (home / name).is_dir() else [home / name]
+        for path in some:
+            digest.update(path.read_bytes())
+    for name in ROWS_FROM:
+        digest.update((Path(__file__).parent / f"{name}.py").read_bytes())
+    library = library_of(job.folder)
+    for key in sorted({key for lane in job.plan.lanes for key in lane.stations.values()}):
+        history = library.history(key)
+        digest.update(repr(history.station).encode() + history.air_C.tobytes())
+    return digest.hexdigest()[:16]
+
+
 def _work(jobs: Sequence[Job], workers: int, scheduler: str | None) -> Iterator[tuple[tuple[int, int], Rows]]:
     if scheduler is not None:
         return _on_dask(jobs, scheduler)
-    if workers == 1 or len(jobs) == 1:
+    if workers == 1 or len(jobs) < 2:
         return ((job.key, try_week(job)) for job in jobs)
     return _on_processes(jobs, workers)
 

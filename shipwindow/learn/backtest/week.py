@@ -49,13 +49,14 @@ class Job:
 
 
 @lru_cache(maxsize=2)
-def _library(folder: Path | None) -> Library:
+def library_of(folder: Path | None) -> Library:
+    """Open the stations, once a process."""
     return open_library(folder)
 
 
 def try_week(job: Job) -> Rows:
     """Work one job; every array has one row a day that could be tried."""
-    library = _library(job.folder)
+    library = library_of(job.folder)
     lane = job.plan.lanes[job.lane]
     shipment = on_lane(job.shipment, lane, library)
     said: list[Said] = []
