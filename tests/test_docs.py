@@ -270,7 +270,7 @@ def test_settings_printed_are_read(page: str, number: int, file: str, body: str,
 
 def test_there_are_settings_in_the_pages() -> None:
     assert {file for _, _, file, _ in SNIPPETS} == {
-        f"{stem}.toml" for stem in ("shop", "lanes", "boxes", "packs", "rules", "desk")
+        f"{stem}.toml" for stem in ("shop", "lanes", "boxes", "packs", "rules", "desk", "service")
     }
     fences = sum(page.read_text(encoding="utf-8").count("```toml") for page in PAGES)
     assert fences == len(SNIPPETS), "a settings block must begin with a comment that names its file"

@@ -280,3 +280,15 @@ def service(shop: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Service]:
     server.shutdown()
     server.server_close()
     thread.join()
+
+
+@pytest.fixture
+def pdf_pages() -> Callable[[Path], list[str]]:
+    """Read the words of each page of a PDF, blanks evened out."""
+
+    def read(path: Path) -> list[str]:
+        from pypdf import PdfReader
+
+        return [re.sub(r"\s+", " ", page.extract_text()) for page in PdfReader(path).pages]
+
+    return read

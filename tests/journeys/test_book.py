@@ -1,4 +1,4 @@
-"""The order book when the light goes out, when two write at once, and through a made-up week.
+"""The order book when the light goes out, and when two write at once; a whole week is in ``test_shop_week``.
 
 No outside source: the promise is the project's own. ``benchmarks/killed.py`` kills whole commands 200 times; here a
 few processes are forked and killed while they write, which costs no start of the program.
@@ -6,7 +6,6 @@ few processes are forked and killed while they write, which costs no start of th
 
 from __future__ import annotations
 
-import json
 import multiprocessing
 import os
 import random
@@ -127,46 +126,3 @@ def test_two_imports_at_once_queue(shop: Path, tmp_path: Path) -> None:
     assert [process.exitcode for process in both] == [0, 0, 0]
     with open_book(opened) as book:
         assert checked(book) == 2 * COUNT
-
-
-def test_a_made_up_week(
-    run: Callable[..., Any], shop: Path, orders: Callable[..., Path], saved: Path, tmp_path: Path
-) -> None:
-    """Import, advise, plan, pack, hand over, scan, a delay, arrival, and out again; the log rebuilds the state."""
-    own = ("--shop", shop)
-
-    def at(clock: str) -> tuple[str, str]:
-        return ("--now", clock)
-
-    file = orders(
-        "A-1,23220,soft-coral,bag-4x8:6,box-12x10x8,150,met,,,next-morning\n",
-        "A-2,30316,soft-coral,bag-4x8:6,box-12x10x8,150,met,,,next-morning\n",
-        "A-3,99999,soft-coral,bag-4x8:6,,150,met,,,\n",
-    )
-    assert run("orders", "import", file, *own, *at("2026-04-21T22:00Z")).code == 3  # one row is kept aside
-    morning = (*own, "--forecasts", saved, *at("2026-04-22T10:45Z"))
-    advised = run("advise", *morning, "--move", "--json").json
-    assert [order["order"] for order in advised["orders"]] == ["A-1", "A-2"]
-    states = {one["order"]: one["state"] for one in run("orders", "list", *own, "--json").json}
-    assert states == {one["order"]: "held" if one["advice"] == "hold" else "planned" for one in advised["orders"]}
-    for order in states:
-        run("orders", "move", order, "packed", *own, *at("2026-04-22T16:30Z"))
-        run("orders", "move", order, "handed-over", *own, *at("2026-04-22T17:30Z"))
-    run("orders", "scan", "A-1", "--at", "hub", "--time", "23:10", *own, *at("2026-04-23T03:20Z"))
-    boxes = run("watch", *own, "--forecasts", saved, *at("2026-04-23T06:00Z"), "--json").json["boxes"]
-    assert {box["order"]: box["missed"] for box in boxes} == {"A-1": [], "A-2": ["hub"]}
-    run("orders", "scan", "A-2", "--delay", "late-at-hub", *own, *at("2026-04-23T07:00Z"))
-    boxes = run("watch", "A-2", *own, "--forecasts", saved, *at("2026-04-23T12:00Z"), "--json").json["boxes"]
-    assert (boxes[0]["followed"], boxes[0]["rows"][0]["delivered_at"][:10]) == ("late-at-hub", "2026-04-24")
-    for order, clock in (("A-1", "2026-04-23T14:00Z"), ("A-2", "2026-04-24T14:00Z")):
-        run("orders", "scan", order, "--at", "delivered", *own, *at(clock))
-        assert run("orders", "move", order, "arrived", *own, *at(clock)).code == 0
-        assert run("orders", "move", order, "closed", *own, *at(clock)).code == 0
-    out = tmp_path / "out.json"
-    run("orders", "export", out, *own)
-    assert [one["state"] for one in json.loads(out.read_text(encoding="utf-8"))["orders"]] == ["closed", "closed"]
-    before = run("orders", "list", *own, "--json").json
-    assert run("orders", "rebuild", *own).out == "every order is as the log says\n"
-    assert run("orders", "list", *own, "--json").json == before
-    kinds = [event["kind"] for event in run("orders", "show", "A-2", *own, "--json").json["events"]]
-    assert kinds == ["added", "advised", *["moved"] * 3, "scanned", "scanned", *["moved"] * 2]
