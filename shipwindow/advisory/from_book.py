@@ -10,20 +10,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from shipwindow.advisory.document import Advisory, OrderAdvice
+from shipwindow.advisory.document import Advisory, Curve, OrderAdvice
 from shipwindow.advisory.run import Found, advise, asked_day, check_now, open_shop, origin_of, ship_day
 from shipwindow.advisory.weather import Forecasts, Progress
 from shipwindow.desk.book import ADVISED, Book, By, Plan, open_book
+from shipwindow.desk.book.events import stamp
 from shipwindow.desk.book.weather import filled_up, keep_weather
 from shipwindow.forecast.grid import Forecast
 from shipwindow.settings import Shop
 
 WHO = "the advisory"
+KEPT_H = 12  # hours of said water kept of each verdict: a box is opened in the last of them
 
 
 def advise_from_book(
@@ -117,15 +119,33 @@ def body_of(advice: OrderAdvice, advisory: Advisory) -> dict[str, Any]:
         "issued_at": None if issued_at is None else issued_at.isoformat(),
         "why": advice.reasons[0] if advice.reasons else "",
         "missing": list(advice.details.missing),
+        "late": advice.details.chance_late,
     }
-    plan = Plan()
-    if way is not None and advice.ship_day is not None:
-        plan = Plan(
-            ship_day=way.ship_day,
-            commitment=way.commitment,
-            handover=way.handover,
-            box=way.box,
-            pack_plan=way.pack.name,
-            ballast_kg=way.pack.ballast_kg,
-        )
-    return {**plan.as_body(), **body}
+    if way is None:
+        return {**Plan().as_body(), **body}
+    plan = Plan(
+        ship_day=way.ship_day,
+        commitment=way.commitment,
+        handover=way.handover,
+        box=way.box,
+        pack_plan=way.pack.name,
+        ballast_kg=way.pack.ballast_kg,
+    )
+    # What the chance is about, and the water said at the end of that trip: read by the report, months later.
+    if way.ship_day == advisory.day:
+        body["considered"] = plan.as_body()
+        if advice.details.curve is not None and advice.details.looked_at == advisory.day:
+            body["water"] = _last_hours(advice.details.curve)
+    return {**(plan if advice.ship_day is not None else Plan()).as_body(), **body}
+
+
+def _last_hours(curve: Curve) -> dict[str, Any]:
+    """Give the water said for the last hours of the trip, hour by hour back from its end: middle, low and high."""
+    every = max(1, round(3600.0 / curve.step_s))
+    last = len(curve.water_C) - 1
+    picked = range(last, max(-1, last - every * KEPT_H - 1), -every)
+    layers = {"C": curve.water_C, "low_C": curve.water_low_C, "high_C": curve.water_high_C}
+    return {
+        "until": stamp(curve.start_at + timedelta(seconds=curve.step_s * last)),
+        **{name: [round(values[n], 1) for n in picked] for name, values in layers.items()},
+    }

@@ -6,12 +6,16 @@ Neighbours: ``cache`` (the bodies), ``sources`` (how each is read).
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from datetime import datetime, timedelta
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
 
 from shipwindow.errors import ForecastError, MissingForecast
 from shipwindow.forecast.cache import ForecastCache, Issue
-from shipwindow.forecast.grid import Forecast
+from shipwindow.forecast.grid import HOUR, LAYER_WORDS, Array, Forecast
 from shipwindow.places import Place
 
 NEAR_KM = 5.0
@@ -63,6 +67,54 @@ def forecast_at(cache: ForecastCache, place: Place, not_after: datetime) -> Fore
         f"no stored forecast for {place.label} of {not_after:%Y-%m-%d %H:%M}Z",
         "one kept by a morning's run",
         "give the folder of that morning with --forecasts, or a logger's air with --air",
+    )
+
+
+def stored_near(cache: ForecastCache, place: Place, since: datetime, until: datetime) -> list[Forecast]:
+    """Give every readable stored issue of the cell nearest to a place, made between two instants, oldest first."""
+    found: dict[tuple[str, str], list[Forecast]] = {}
+    for source, cell, _, newest in cache.cells():
+        if newest < since:
+            continue
+        for issue in cache.history(cell, source):
+            if not since <= issue.issued_at <= until:
+                continue
+            try:
+                forecast = read_issue(issue)
+            except ForecastError:
+                continue
+            if _away_km(forecast, place) > NEAR_KM:
+                break  # the cell does not move
+            found.setdefault((source, cell), []).append(forecast)
+    return max(found.values(), key=len, default=[])
+
+
+def as_it_came(issues: Iterable[Forecast], start_at: datetime, end_at: datetime) -> tuple[Forecast, float] | None:
+    """Put the weather of past hours together from stored issues, and give the longest lead it needed. [h]
+
+    Each hour is taken from the issue with the shortest lead for it, which is the nearest to a measurement that a shop's
+    own store holds. None when the hours are not all covered.
+    """
+    start = start_at.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+    size = math.ceil((end_at - start) / HOUR)
+    layers: dict[str, Array] = {layer: np.full(size, np.nan) for layer in LAYER_WORDS}
+    lead_h = np.full(size, np.inf)
+    last: Forecast | None = None
+    for forecast in sorted(issues, key=lambda one: one.issued_at):
+        last = forecast
+        offset = round((forecast.start_at.astimezone(UTC) - start) / HOUR)
+        hours = np.arange(max(offset, 0), min(offset + forecast.air_C.size, size))
+        leads = (start - forecast.issued_at) / HOUR + hours
+        known = np.all([np.isfinite(getattr(forecast, layer)[hours - offset]) for layer in forecast.needed], axis=0)
+        better = hours[known & (leads >= -1.0) & (leads < lead_h[hours])] if hours.size else hours
+        for layer, values in layers.items():
+            values[better] = getattr(forecast, layer)[better - offset]
+        lead_h[better] = (start - forecast.issued_at) / HOUR + better
+    if last is None or not np.isfinite(lead_h).all():
+        return None
+    return (
+        replace(last, start_at=start, **layers, members_C=None, band_C=None, hazards=(), flags=("as it came",)),
+        float(lead_h.max()),
     )
 
 
