@@ -13,6 +13,7 @@ from shipwindow.advisory.sheets.as_html import as_html
 from shipwindow.advisory.sheets.as_pdf import as_pdf
 from shipwindow.advisory.sheets.build import build_sheets
 from shipwindow.advisory.sheets.canvas import SIZES_MM, Canvas
+from shipwindow.advisory.sheets.codes import read_code
 from shipwindow.advisory.sheets.labels_pdf import bag_labels_pdf, carton_labels_pdf, grid_for
 from shipwindow.advisory.sheets.record import Sheets
 from shipwindow.advisory.sheets.writing import write_sheets
@@ -160,3 +161,27 @@ def test_files_are_written_whole_and_again(day: Any, settings: Settings, tmp_pat
     again = write_sheets(day(), settings.desk.labels, tmp_path)
     assert {path.name: path.read_bytes() for path in again.paths} == before
     assert Sheets.model_validate_json(before["sheets.json"]) == day()
+
+
+def scanned(raw: bytes, dpi: int) -> list[list[str]]:
+    """Render every page as a scanner would see it and read its codes with an independent library."""
+    import pypdfium2
+    import zxingcpp
+
+    found = []
+    with pypdfium2.PdfDocument(raw) as document:
+        for page in document:
+            picture = page.render(scale=dpi / 72, grayscale=True).to_numpy()
+            found.append(sorted(code.text for code in zxingcpp.read_barcodes(picture)))
+    return found
+
+
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_the_codes_on_paper_lead_back_to_their_order(day: Any, settings: Settings, paper: str) -> None:
+    """ISO/IEC 18004 symbols, read back from the rendered pages by ZXing-C++, which knows nothing of ours."""
+    sheets = day(count=2, paper=paper)
+    assert scanned(as_pdf(sheets)[0], 110) == [[], *([sheet.code] for sheet in sheets.sheets)]
+    labels = scanned(bag_labels_pdf(sheets, settings.desk.labels, 0)[0], 300)
+    both = [bag.code for sheet in sheets.sheets for bag in sheet.bags] * 2  # inner and outer bag
+    assert sorted(code for page in labels for code in page) == sorted(both)
+    assert {read_code(code) for code in both} == {sheet.order for sheet in sheets.sheets}
