@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,7 @@ Array = NDArray[np.float64]
 class Happened:
     """One day's outcomes: ``numbers`` by name; ``spread`` shares ties of a rank evenly."""
 
-    numbers: dict[str, NDArray[np.generic]]
+    numbers: dict[str, NDArray[Any]]
     spread: Array
 
 

@@ -13,13 +13,14 @@ from shipwindow.decide.outlook import every_day
 from shipwindow.errors import ConfigError
 from shipwindow.forecast.histories import Library
 from shipwindow.forecast.spread import Way
+from shipwindow.settings.fields import CommitmentName
 from shipwindow.settings.models import Settings
 from shipwindow.trip import Role, Shipment
 
 YEAR = 2013
 """The year that the observed stations share; typical years are laid on its calendar."""
 FIRST, LAST = date(YEAR, 1, 3), date(YEAR, 12, 26)
-COMMITMENT = "next-morning"
+COMMITMENT: CommitmentName = "next-morning"
 ROLES: tuple[Role, ...] = ("origin", "hub", "destination")
 
 

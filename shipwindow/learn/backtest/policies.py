@@ -58,7 +58,7 @@ class Packs:
     @property
     def count(self) -> Array:
         """Packs used by each packing."""
-        return np.array(self.heat, dtype=np.float64) + np.array(self.cold)
+        return np.asarray(np.array(self.heat, dtype=np.float64) + np.array(self.cold))
 
     def some(self, counts: tuple[int, ...]) -> list[int]:
         """Packings that use such a pack."""
@@ -270,7 +270,7 @@ def simplest(chances: Array, count: Array) -> NDArray[np.int64]:
     """Give the packing with fewest packs among those within the least gain of the best; (days,)."""
     near = chances <= chances.min(axis=1, keepdims=True) + LEAST_GAIN
     rank = np.where(near, count[None, :] * 10.0 + chances, np.inf)
-    return np.argmin(rank, axis=1)
+    return np.asarray(np.argmin(rank, axis=1))
 
 
 def by_limit(chances: Array, limit: float, count: Array) -> Choices:

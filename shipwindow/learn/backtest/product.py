@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +38,7 @@ class Said:
     """One morning's words as numbers, the trip on time, and the members' extremes of the bare box."""
 
     on_time: Trip
-    numbers: dict[str, NDArray[np.generic]]
+    numbers: dict[str, NDArray[Any]]
     members: dict[str, Array]
 
 
@@ -59,7 +60,7 @@ def ask(
     shipment: Shipment, happened: Mapping[Role, Forecast], plan: Plan, lane: str, day: date, settings: Settings
 ) -> Said | None:
     """Ask on the morning of a day; None where the weather of the trip is not known."""
-    numbers: dict[str, NDArray[np.generic]] = {}
+    numbers: dict[str, NDArray[Any]] = {}
     on_time: Trip | None = None
     extremes: dict[str, Array] = {}
     others = (day - plan.first).days % plan.others_every == 0
@@ -101,7 +102,7 @@ def _assess(
     return assess_many([Request(pairs, tolerance, settings.shop.bench.water_C)])[0]
 
 
-def _on_the_sheet(trip: Trip, weather: Mapping[Role, Forecast], settings: Settings) -> dict[str, NDArray[np.generic]]:
+def _on_the_sheet(trip: Trip, weather: Mapping[Role, Forecast], settings: Settings) -> dict[str, NDArray[Any]]:
     """Coldest and warmest hour as forecast, at the destination and anywhere on the way. [degC]"""
     spans = {span.role: span for span in air_on_the_way(trip, weather, settings)}
     there = spans["destination"]
@@ -115,7 +116,7 @@ def _on_the_sheet(trip: Trip, weather: Mapping[Role, Forecast], settings: Settin
 
 def _verdict(
     shipment: Shipment, weather: Mapping[Role, Forecast], settings: Settings, day: date, weathers: Weathers
-) -> dict[str, NDArray[np.generic]]:
+) -> dict[str, NDArray[Any]]:
     dated = replace(shipment, earliest=day, latest=day)
     now = datetime.combine(day, time(11, 30), UTC)
     [verdict] = decide_many([(dated, dict(weather))], settings, now, day, weathers)

@@ -63,10 +63,11 @@ def run_backtest(
     kept = _Kept(keep, jobs[0]) if keep is not None else None
     done = {} if kept is None else {job.key: rows for job in jobs if (rows := kept.read(job)) is not None}
     missing = [job for job in jobs if job.key not in done]
+    by_key = {job.key: job for job in jobs}
     for key, rows in _work(missing, workers, scheduler):
         done[key] = rows
         if kept is not None:
-            kept.write(key, rows)
+            kept.write(by_key[key], rows)
         if progress is not None:
             progress(len(done), len(jobs))
     parts = [done[key] for key in sorted(done) if done[key]]
@@ -76,28 +77,33 @@ def run_backtest(
 
 
 class _Kept:
-    """Weeks that are done, in a folder named after all they hang on."""
+    """Weeks that are done, in a folder named after all they hang on; a week is known by its lane and days."""
 
     def __init__(self, folder: Path, job: Job) -> None:
         self._folder = folder / _digest(job)
 
     def read(self, job: Job) -> Rows | None:
         """Give what was kept of a week; what cannot be read is worked again."""
-        path = self._path(job.key)
         try:
-            with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as found:
-                return dict(found)
+            with np.load(io.BytesIO(self._path(job).read_bytes()), allow_pickle=False) as found:
+                rows = dict(found)
         except (OSError, ValueError, EOFError):
             return None
+        if rows:
+            rows["lane"] = np.full_like(rows["lane"], job.lane)
+        return rows
 
-    def write(self, key: tuple[int, int], rows: Rows) -> None:
+    def write(self, job: Job, rows: Rows) -> None:
         """Keep a week."""
         stream = io.BytesIO()
         np.savez(stream, **rows)  # type: ignore[arg-type]
-        write_atomically(self._path(key), stream.getvalue())
+        self._folder.mkdir(parents=True, exist_ok=True)
+        write_atomically(self._path(job), stream.getvalue())
 
-    def _path(self, key: tuple[int, int]) -> Path:
-        return self._folder / f"lane-{key[0]}-week-{key[1]:02d}.npz"
+    def _path(self, job: Job) -> Path:
+        lane = "-".join(job.plan.lanes[job.lane].stations.values())
+        days = f"{job.days[0]}-{len(job.days)}-{job.plan.stride}"
+        return self._folder / f"{lane}-{days}.npz"
 
 
 NUMBERS_FROM = ("box", "cargo", "decide", "forecast", "trip", "settings", "places.py", "workdays.py")
@@ -105,9 +111,11 @@ ROWS_FROM = ("delays", "happened", "harm", "issue", "outside", "plan", "product"
 
 
 def _digest(job: Job) -> str:
-    """Digest plan, shop, stations and the parts of the program that a week's numbers come from."""
+    """Digest shop, stations, errors, seed and the parts of the program that a week's numbers come from."""
     home = Path(__file__).resolve().parent.parent.parent
-    digest = hashlib.sha256(repr((job.plan, job.shipment)).encode())
+    plan = job.plan
+    hangs_on = (plan.first, plan.draws, plan.seed, plan.told, plan.others_every, job.shipment)
+    digest = hashlib.sha256(repr(hangs_on).encode())
     digest.update(job.settings.model_dump_json().encode())
     for name in NUMBERS_FROM:
         some = sorted((home / name).rglob("*.py")) if (home / name).is_dir() else [home / name]
@@ -116,9 +124,8 @@ def _digest(job: Job) -> str:
     for name in ROWS_FROM:
         digest.update((Path(__file__).parent / f"{name}.py").read_bytes())
     library = library_of(job.folder)
-    for key in sorted({key for lane in job.plan.lanes for key in lane.stations.values()}):
-        history = library.history(key)
-        digest.update(repr(history.station).encode() + history.air_C.tobytes())
+    for station in library.stations:
+        digest.update(repr(station).encode() + library.history(station.key).air_C.tobytes())
     return digest.hexdigest()[:16]
 
 
@@ -153,7 +160,7 @@ def _on_dask(jobs: Sequence[Job], scheduler: str) -> Iterator[tuple[tuple[int, i
             f"--scheduler {scheduler}", "the extra dask", 'install it with: pip install "shipwindow[dask]"'
         ) from None
     try:
-        client = Client(scheduler, timeout="10s", set_as_default=False)
+        client = Client(scheduler, timeout="10s", set_as_default=False)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as error:
         raise ConfigError(
             f"no Dask scheduler at {scheduler}", "an address such as tcp://127.0.0.1:8786", f"start one ({error})"
@@ -162,5 +169,5 @@ def _on_dask(jobs: Sequence[Job], scheduler: str) -> Iterator[tuple[tuple[int, i
         keys = {}
         for job in jobs:
             keys[client.submit(try_week, job, pure=False)] = job.key
-        for future, rows in as_completed(list(keys), with_results=True):
+        for future, rows in as_completed(list(keys), with_results=True):  # type: ignore[no-untyped-call]
             yield keys[future], rows

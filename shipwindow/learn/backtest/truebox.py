@@ -210,7 +210,7 @@ class _Pack:
     def _cold_C(self) -> Array:
         content = self.content_J
         over = np.maximum(content - self.latent_J, 0.0) / self.liquid_J_K
-        return self.melts_C + np.minimum(content, 0.0) / self.solid_J_K + over
+        return np.asarray(self.melts_C + np.minimum(content, 0.0) / self.solid_J_K + over)
 
     def step(self, air_C: Array, outdoor_C: Array) -> None:
         """Give heat to the air in the box, or take it, for one step."""
@@ -238,4 +238,4 @@ class _Pack:
         rate = STEP_S / self.air_m3
         self.oxygen = (self.oxygen + rate * (supply_m3_s * IN_AIR - used_m3_s)) / (1.0 + rate * supply_m3_s)
         self.oxygen = np.maximum(self.oxygen, 0.0)
-        return made_W
+        return np.asarray(made_W)

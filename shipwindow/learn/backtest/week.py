@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,7 +25,7 @@ from shipwindow.settings.models import Settings
 from shipwindow.trip import Role, Shipment
 
 Array = NDArray[np.float64]
-Rows = dict[str, NDArray[np.generic]]
+Rows = dict[str, NDArray[Any]]
 
 BEFORE, SEEN_H, HAPPENED_H = timedelta(hours=12), 108, 240
 MORNING = time(11)  # UTC: before anybody packs, on every lane
