@@ -21,10 +21,10 @@ import numpy as np
 from shipwindow.decide.explain import percent
 from shipwindow.decide.judge import GO, GO_IF, HOLD, Judged, judge
 from shipwindow.decide.members import Weathers, list_members
+from shipwindow.decide.pick import simplicity
 from shipwindow.decide.plans import Packing, list_packings
 from shipwindow.decide.risk import Request, assess_many, tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
-from shipwindow.decide.search import simplicity
 from shipwindow.decide.verdict import Advice, PlanName, RulesVerdict
 from shipwindow.decide.ways import NoWay, Way, Ways
 from shipwindow.errors import DomainError

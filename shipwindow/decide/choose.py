@@ -6,7 +6,7 @@ Neighbours: ``search`` (options), ``worst`` and ``explain`` (reasons), ``verdict
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, datetime
 
 from shipwindow.decide.ahead import list_days, next_window
@@ -22,10 +22,11 @@ from shipwindow.decide.compose import (
     worst_of,
     zones_of,
 )
+from shipwindow.decide.costs import held_cents
 from shipwindow.decide.explain import HANDOVER_WORDS, percent, say_option, summarise_verdict
 from shipwindow.decide.judge import GO, GO_IF, HOLD, Judged
 from shipwindow.decide.members import Weathers, list_members
-from shipwindow.decide.pick import list_plans, pick
+from shipwindow.decide.pick import list_plans
 from shipwindow.decide.risk import Assessed, Request, assess_many
 from shipwindow.decide.search import DaySearch, Search, Steps, may_go
 from shipwindow.decide.verdict import Advice, Verdict
@@ -59,11 +60,13 @@ def decide(shipment: Shipment, weather: Weather, settings: Settings, now: dateti
     -----
     Today's best option goes if it is within the limits under every stated doubt; with a condition the customer can
     meet it goes under that condition; else it is held. A near-limit option is also held when a later day in the
-    window is better by ``choosing.wait-gain``. Rules of thumb are heard separately; the stricter wins.
+    window is better by ``choosing.wait-gain``. Where prices are known, what may go is held for a later day within the
+    limit that costs less, the held days counted. Rules of thumb are heard separately; the stricter wins.
 
     References
     ----------
     .. [1] Waiting pays from about 3 points of chance: trade.md 4.1, worked example. Status: engineering choice.
+    .. [2] E(hold d) = d c_hold + E(on day + d); ship if E(ship) is not more: trade.md 4.1. Status: engineering choice.
     """
     return decide_many([(shipment, weather)], settings, now, on)[0]
 
@@ -135,10 +138,10 @@ def _steps(search: Search, now: datetime, on: date) -> Steps[Verdict]:
     best = _hear_rules(here, settings)
     if here is None or best is None:
         return held_without_option(shipment, search, here, today, later, window, shown, on)
-    objections, advice = _weigh(best, later, search)
+    objections, advice = _weigh(best, later, search, on)
     changes: tuple[str, ...] = ()
     if advice == "hold" or best.grade == GO_IF:
-        changes = yield from _changes(search, best, here, shipment)
+        changes = yield from _changes(search, best, here, lambda one: _weigh(one, later, search, on)[1] != "hold")
     worst = worst_of(best, search)
     model_advice: Advice = "hold" if best.model_grade == HOLD else best.pack_advice
     doubts = weighted_doubts(best, search)
@@ -168,7 +171,16 @@ def _steps(search: Search, now: datetime, on: date) -> Steps[Verdict]:
         missing=(),
         plans=list_plans(here.options),
         summary=summarise_verdict(
-            advice, best.option, objections, worst, doubts, window, changes, zones_of(shipment), settings
+            advice,
+            best.option,
+            objections,
+            worst,
+            doubts,
+            window,
+            changes,
+            zones_of(shipment),
+            settings,
+            several=len(shipment.allowed) > 1,
         ),
         looked_at=on,
     )
@@ -200,27 +212,52 @@ def _with_ballast_if_needed(search: Search, here: DaySearch | None) -> Steps[Day
     heavier = yield from search.day(here.day, services, packings)
     if heavier.best is None or heavier.best.grade >= here.best.grade:
         return here
-    return DaySearch(here.day, heavier.options[:1] + here.options + heavier.options[1:], here.lacking)
+    options = heavier.options[:1] + here.options + heavier.options[1:]
+    return DaySearch(here.day, options, here.lacking, heavier.best)
 
 
-def _weigh(best: Judged, later: Sequence[DaySearch], search: Search) -> tuple[tuple[str, ...], Advice]:
-    """Go or hold, with the objections behind a hold."""
+def _weigh(best: Judged, later: Sequence[DaySearch], search: Search, on: date) -> tuple[tuple[str, ...], Advice]:
+    """Go or hold, with the objections behind a hold: the limits first, then a safer day, then a cheaper one."""
     if best.grade == HOLD:
         return best.objections, "hold"
+    ahead = [day.best for day in later if may_go(day.best)]
     if best.chance.standing != "within":
         gain = search.settings.rules.choosing.wait_gain
-        for day in later:
-            other = day.best
-            if may_go(other) and other.chance.combined <= best.chance.combined - gain:
-                said = f"waiting for {day.day.day:%a %d %b} lowers the chance of loss from "
+        for other in ahead:
+            if other.chance.combined <= best.chance.combined - gain:
+                said = f"waiting for {other.option.ship_day:%a %d %b} lowers the chance of loss from "
                 said += f"{percent(best.chance.combined)} to {percent(other.chance.combined)}"
                 return (said,), "hold"
-    return (), best.pack_advice
+    said = _cheaper_to_wait(best, ahead, search, on)
+    return ((said,), "hold") if said else ((), best.pack_advice)
+
+
+def _cheaper_to_wait(best: Judged, ahead: Sequence[Judged], search: Search, on: date) -> str:
+    """Say which later day costs less than going today, the held days counted; empty if none, or without prices.
+
+    A day over the limit is no reason to wait, however cheap: money chooses among what is within it.
+    """
+    today = best.option.expected_cents
+    if today is None:
+        return ""
+    waits: list[tuple[int, Judged]] = []
+    for other in ahead:
+        cents = held_cents(other.option.expected_cents, (other.option.ship_day - on).days, search.shipment)
+        if cents is not None and (other.chance.standing == "within") and other.grade <= best.grade:
+            waits.append((cents, other))
+    least, other = min(waits, key=lambda each: each[0], default=(today, best))
+    if least >= today:
+        return ""
+    return (
+        f"waiting for {other.option.ship_day:%a %d %b} is reckoned at {least / 100:.2f} with the held days, "
+        f"going today at {today / 100:.2f}: {percent(other.chance.combined)} chance of loss against "
+        f"{percent(best.chance.combined)}"
+    )
 
 
 def _hear_rules(here: DaySearch | None, settings: Settings) -> Judged | None:
     """Take the pack the rules of thumb ask for, where the box is not safer without it; else today's best."""
-    best = pick(here.options, settings) if here is not None else None
+    best = here.best if here is not None else None
     if here is None or best is None or not settings.rules.thumb.stricter_wins:
         return best
     asked = best.rules.advice
@@ -231,28 +268,30 @@ def _hear_rules(here: DaySearch | None, settings: Settings) -> Judged | None:
         for one in here.options
         if one.grade <= best.grade
         and one.pack_advice == asked
-        and one.option.commitment == best.option.commitment
+        and (one.option.commitment, one.option.handover) == (best.option.commitment, best.option.handover)
         and one.chance.combined <= best.chance.combined
         and one.chance.high <= best.chance.high
     ]
     return packed[0] if packed else best
 
 
-def _changes(search: Search, best: Judged, here: DaySearch | None, shipment: Shipment) -> Steps[tuple[str, ...]]:
+def _changes(
+    search: Search, best: Judged, here: DaySearch | None, goes: Callable[[Judged], bool]
+) -> Steps[tuple[str, ...]]:
     """Search single changes that would let the box go today; the customer has to agree to each."""
+    shipment = search.shipment
     if here is None:
         return ()
     zone = shipment.destination.zone
-    askable = dict.fromkeys((*shipment.handovers, *ASKABLE))
-    asked = {handover: HANDOVER_WORDS[handover] for handover in askable if handover != shipment.handover}
-    services = [service for handover in asked for service in search.services(handover)]
+    asked = {handover: HANDOVER_WORDS[handover] for handover in ASKABLE if handover not in shipment.allowed}
+    services = list(search.services(*asked)) if asked else []
     if shipment.commitment is not None:
-        others = (name for name in search.commitments if name != shipment.commitment)
-        services += [(name, shipment.handover) for name in others]
+        others = [name for name in search.commitments if name != shipment.commitment]
+        services += [(name, handover) for handover in shipment.allowed for name in others]
     tried = yield from search.day(here.day, services, search.packings)
-    useful = [one for one in tried.options if may_go(one) and one.grade <= best.grade]
+    useful = [one for one in tried.options if may_go(one) and one.grade <= best.grade and goes(one)]
     said: list[str] = []
-    for handover, words in {**asked, shipment.handover: "another commitment"}.items():
+    for handover, words in {**asked, **dict.fromkeys(shipment.allowed, "another commitment")}.items():
         first = next((one for one in useful if one.option.handover == handover), None)
         if first is not None:
             said.append(f"{words}: {say_option(first.option, zone)}")

@@ -13,7 +13,7 @@ from datetime import date, datetime
 import numpy as np
 
 from shipwindow.box import simulate
-from shipwindow.decide.explain import percent, say_chance, say_option, say_water, say_worst
+from shipwindow.decide.explain import HANDOVER_WORDS, percent, say_chance, say_option, say_water, say_worst
 from shipwindow.decide.judge import Judged
 from shipwindow.decide.pack_words import say_packs
 from shipwindow.decide.rules import SEVERITY
@@ -85,6 +85,7 @@ def give_reasons(
         said += [f"held: {objection}" for objection in objections]
         said.append(f"the best that could be done today: {say_option(best.option, zone)}")
     said.append(say_chance(best.chance))
+    said += _say_handovers(best, shipment)
     said.append(say_water(best.option, scale, zone))
     said.append(say_worst(worst, zones_of(shipment), scale))
     said += say_packs(best.assessed, search.kind, search.settings)
@@ -92,6 +93,14 @@ def give_reasons(
     said += list(best.assessed.way.on_time.notes)
     said += list(shipment.notes)
     return tuple(dict.fromkeys(said))
+
+
+def _say_handovers(best: Judged, shipment: Shipment) -> list[str]:
+    """Say which of several hand-overs the option is for."""
+    if len(shipment.allowed) < 2:
+        return []
+    every = " or ".join(HANDOVER_WORDS[each] for each in shipment.allowed)
+    return [f"of the hand-overs the customer allows ({every}) it is {HANDOVER_WORDS[best.option.handover]}"]
 
 
 def say_disagreement(model: Advice, rules: RulesVerdict, here: DaySearch | None) -> str:
@@ -111,13 +120,18 @@ def say_disagreement(model: Advice, rules: RulesVerdict, here: DaySearch | None)
 
 def list_alternatives(here: DaySearch | None, best: Judged | None, later: Sequence[DaySearch]) -> tuple[Option, ...]:
     """List today's other kinds of packing and other commitments, then the best of each later day."""
-    today: dict[tuple[str, str], Judged] = {}
+    today: dict[tuple[str, str, str], Judged] = {}
     for one in here.options if here is not None else ():
-        kind = one.pack_advice if best is not None and one.option.commitment == best.option.commitment else ""
-        today.setdefault((one.option.commitment, kind), one)
+        own = best is not None and _service(one) == _service(best)
+        kind = one.pack_advice if own else ""
+        today.setdefault((one.option.commitment, one.option.handover, kind), one)
     others = [one for one in today.values() if one is not best]
     ahead = [day.best for day in later if day.best is not None]
     return tuple(one.option for one in others[:ALTERNATIVES_SHOWN] + ahead[:ALTERNATIVES_SHOWN])
+
+
+def _service(one: Judged) -> tuple[str, str]:
+    return one.option.commitment, one.option.handover
 
 
 def weather_used(shipment: Shipment, weather: Weather, now: datetime) -> tuple[WeatherUsed, ...]:

@@ -65,8 +65,7 @@ def expected_cents(price: int | None, chance: float, shipment: Shipment) -> int 
 
     Notes
     -----
-    E = C_label + C_materials + C_pack + p L. What a hold costs is the shop's ``hold_day_cents``; it is weighed by
-    whoever compares days. The refund of a late label is left out.
+    E = C_label + C_materials + C_pack + p L. The refund of a late label is left out.
 
     References
     ----------
@@ -76,3 +75,38 @@ def expected_cents(price: int | None, chance: float, shipment: Shipment) -> int 
         return None
     loss = shipment.loss_cents if shipment.loss_cents is not None else shipment.value_cents
     return round(price + chance * loss)
+
+
+LEAST_HELD_DAY_CENTS = 100
+"""A held day is never counted for less, so that equal days are not waited for. [cents]
+
+Status: engineering choice; the dollar of margin in trade.md 4.1.
+"""
+
+
+def held_cents(later_cents: int | None, days: int, shipment: Shipment) -> int | None:
+    """Give what it costs to hold and ship on a later day; None without prices.
+
+    Parameters
+    ----------
+    later_cents : int or None       Expected cost of that day's option. [cents]
+    days : int                      From the day decided for to that day.
+    shipment : Shipment             ``hold_day_cents``: what every held day costs the shop.
+
+    Returns
+    -------
+    int or None                     [cents]
+
+    Notes
+    -----
+    E(hold d) = d c_hold + E(on day + d). The expected cost of the later day counts its own chance of loss under
+    today's longer lead, and that it will be decided on again is worth nothing here: both err towards shipping. That a
+    customer may cancel is not counted.
+
+    References
+    ----------
+    .. [1] trade.md 4.1 and uncertainty.md 2: a hold is neither free nor final. Status: engineering choice.
+    """
+    if later_cents is None or shipment.hold_day_cents is None:
+        return None
+    return later_cents + days * max(shipment.hold_day_cents, LEAST_HELD_DAY_CENTS)

@@ -124,6 +124,8 @@ def summarise_verdict(
     changes: Sequence[str],
     zones: Mapping[Role, str],
     settings: Settings,
+    *,
+    several: bool = False,
 ) -> tuple[str, ...]:
     """Say a verdict in two or three sentences: what to do and why, the stretch and the doubt behind it, what else.
 
@@ -138,6 +140,7 @@ def summarise_verdict(
     changes : sequence              What would make it go.
     zones : mapping                 Clock of each place.
     settings : Settings             Limits and the scale temperatures are shown in.
+    several : bool                  The customer allows more than one hand-over, so it is named.
 
     Returns
     -------
@@ -150,12 +153,13 @@ def summarise_verdict(
     chance, scale = best.chance, settings.shop.show.temperature
     zone = zones["destination"]
     standing = standing_words(chance.standing, chance.limit, chance.near_limit)
+    way = f", {HANDOVER_WORDS[best.handover]}" if several else ""
     if advice == "hold":
         why = next(iter(objections), f"the chance of loss is {percent(chance.combined)}")
         first = f"Hold it: {why}."
     else:
         first = (
-            f"Ship it by {best.commitment}, {best.plan.says}: the chance of loss is "
+            f"Ship it by {best.commitment}, {best.plan.says}{way}: the chance of loss is "
             f"{percent_beside(chance.combined, chance.limit, chance.near_limit)}, {standing}."
         )
     return (first, _say_why(worst, doubts, zones, scale), *_say_else(advice, best, window, changes, zone))

@@ -29,7 +29,8 @@ PROMISED: tuple[HandoverName, ...] = ("met", "depot")
 class Judged:
     """An option with everything that speaks for and against it.
 
-    ``grade`` is GO, GO_IF or HOLD with the rules heard; ``model_grade`` is the model's alone.
+    ``grade`` is GO, GO_IF or HOLD with the rules heard; ``model_grade`` is the model's alone. ``liking`` is the
+    place of its hand-over among those the customer allows, 0 the one liked best.
     """
 
     assessed: Assessed
@@ -41,6 +42,7 @@ class Judged:
     conditions: tuple[str, ...]
     objections: tuple[str, ...]
     doubts: tuple[Doubt, ...]
+    liking: int = 0
 
     @property
     def pack_advice(self) -> Advice:
@@ -128,7 +130,13 @@ def judge(
         conditions=tuple(conditions),
         objections=tuple(objections),
         doubts=tuple(sorted(doubts, key=lambda doubt: -doubt.chance)),
+        liking=_liking(on_time.handover, shipment),
     )
+
+
+def _liking(handover: HandoverName, shipment: Shipment) -> int:
+    allowed = shipment.allowed
+    return allowed.index(handover) if handover in allowed else len(allowed)
 
 
 def _weigh_doubts(assessed: Assessed, long_wait: Assessed | None, chance: Chance, settings: Settings) -> list[Doubt]:

@@ -48,6 +48,10 @@ STRESS_SD = 0.85
 Status: engineering choice; together about 1.7 sd of the water, the outer node of a three-point rule.
 """
 
+STRESS_WAIT = (1.0 + STRESS_SD * 0.5**0.5) / 3.0
+"""Share of the range of the wait in the same two cases: mean and sd of the law that falls from the stated wait to the
+longest. [1]  Status: engineering choice."""
+
 TRIANGLE_SD = 6.0**-0.5  # of a triangular law on -1..1
 FORECAST_TRIP_SD = 0.7  # sd of a trip's mean error, in sd of an hour's. Status: source (own fit, see error_law)
 QUICK = 3  # columns of the quick look
@@ -185,7 +189,8 @@ def _list_members(doubts: Doubts, animals_K: tuple[float, float], count: int, se
     columns = {
         name: np.concatenate((np.array([getattr(one, name) for one in rows]), drawn)) for name, drawn in joint.items()
     }
-    wait = np.concatenate((np.zeros(len(rows)), 1.0 - np.sqrt(1.0 - u["wait"])))
+    waits = [STRESS_WAIT if one.name == "stress" else 0.0 for one in rows]
+    wait = np.concatenate((waits, 1.0 - np.sqrt(1.0 - u["wait"])))
     return Members(singles=singles, wait=wait, drawn=points, seed=seed, **columns)
 
 

@@ -68,7 +68,7 @@ class Assessed:
 
     ``chances`` has a row a delay (on time, held at the hub, held at the destination) and a column a member; ``more``
     the two late rows for a box late by more than one delivery day; ``span_C`` is the coldest and warmest water of any
-    of its trips under the central member.
+    of its trips under the central member, the longest wait among them.
     """
 
     way: Way
@@ -240,7 +240,7 @@ def _run(batch: Sequence[tuple[int, Way, Packing]], requests: Sequence[Request])
         chances, more = _chances(_by_animal(doses, tolerance, members), tolerance, members)
         for (place, first), one, late in zip(places, chances, more, strict=True):
             _, way, packing = batch[place]
-            spans = summary.low_C[first : first + len(DELAYS), 0].min(), summary.high_C[first : first + 3, 0].max()
+            spans = summary.low_C[first : first + count, 0].min(), summary.high_C[first : first + count, 0].max()
             found[place] = Assessed(
                 way, packing, one, late, (float(spans[0]), float(spans[1])), _extremes(summary, first)
             )

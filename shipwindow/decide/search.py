@@ -7,7 +7,7 @@ Must not know: the final advice or its words. Neighbours: ``ways``, ``risk``, ``
 
 from __future__ import annotations
 
-from collections.abc import Generator, Sequence
+from collections.abc import Callable, Generator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -15,8 +15,10 @@ from itertools import groupby
 from typing import TypeGuard, TypeVar
 
 from shipwindow.cargo import Tolerance
+from shipwindow.decide.costs import expected_cents, price_cents, used_cents
 from shipwindow.decide.judge import GO_IF, Judged, judge
 from shipwindow.decide.members import Weathers, list_members
+from shipwindow.decide.pick import pick, rank
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
 from shipwindow.decide.risk import Assessed, Request, tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
@@ -42,7 +44,7 @@ Status: engineering choice; about the effect of the stated doubts on a day in th
 """
 
 AHEAD = 2
-"""Packings of the best way of each later day that get a full look. Status: engineering choice."""
+"""Packings of the best way of each later day that get a full look: the safest, and the bare box. Engineering choice."""
 
 UNMET: dict[HandoverName, HandoverName] = {"met": "porch-sun"}
 """Where a box ends that was to be met and is not. Status: engineering choice, the harder porch."""
@@ -50,16 +52,12 @@ UNMET: dict[HandoverName, HandoverName] = {"met": "porch-sun"}
 
 @dataclass(frozen=True)
 class DaySearch:
-    """What a day offers: judged options, best first, and why the rest could not be tried."""
+    """What a day offers: judged options in the order of ``rank``, the one to take, and why the rest was not tried."""
 
     day: ShipDay
     options: tuple[Judged, ...]
     lacking: tuple[NoWay, ...]
-
-    @property
-    def best(self) -> Judged | None:
-        """The option to take, if any could be tried."""
-        return self.options[0] if self.options else None
+    best: Judged | None
 
 
 class Search:
@@ -88,14 +86,14 @@ class Search:
         """Every box and plan."""
         return tuple(packing for choice in self.shipment.boxes for packing in list_packings(choice, self.settings))
 
-    def services(self, handover: HandoverName | None = None) -> tuple[Service, ...]:
-        """List the commitment the order asks for, or all of the shop's, with the order's hand-over or another.
+    def services(self, *handovers: HandoverName) -> tuple[Service, ...]:
+        """List the commitment the order asks for, or all of the shop's, with every hand-over allowed or those given.
 
         A commitment that a rule holds for this cargo in any weather is only tried if the order asks for it.
         """
         wished = self.shipment.commitment
         commitments = (wished,) if wished is not None else self.commitments
-        return tuple((commitment, handover or self.shipment.handover) for commitment in commitments)
+        return tuple((each, way) for way in handovers or self.shipment.allowed for each in commitments)
 
     @property
     def commitments(self) -> tuple[CommitmentName, ...]:
@@ -116,7 +114,7 @@ class Search:
         pairs = [(way, packing) for ways, _ in tried.values() for way in ways for packing in packings]
         quick = yield self._request(pairs)
         near = self.settings.shop.limits.near
-        picked = _shortlist(quick, self.kind, days[0].day if days else None, near)
+        picked = _shortlist(quick, self.kind, days[0].day if days else None, near, self._cost)
         known_ways = {id(one.way): one.way for one in picked}
         again = dict(zip(known_ways, self.ways.again(list(known_ways.values()), self.members), strict=True))
         full = yield self._request([(again[id(one.way)], one.packing) for one in picked])
@@ -126,12 +124,25 @@ class Search:
         for one, wait in zip(full, waits, strict=True):
             on = one.way.on_time.ship_day
             by_day[on].append(judge(one, wait, self._rules_of(one.way), known[on], self.shipment, self.settings))
-        return {day.day: DaySearch(day, rank(by_day[day.day], self.settings), tuple(tried[day.day][1])) for day in days}
+        return {day.day: self.sum_up(day, by_day[day.day], tried[day.day][1]) for day in days}
 
     def day(self, day: ShipDay, services: Sequence[Service], packings: Sequence[Packing]) -> Steps[DaySearch]:
         """Try one day; see ``days``."""
         found = yield from self.days([day], services, packings)
         return found[day.day]
+
+    def sum_up(self, day: ShipDay, judged: Sequence[Judged], lacking: Sequence[NoWay]) -> DaySearch:
+        """Order what a day offers and take the best of it."""
+        options = rank(judged, self.settings)
+        return DaySearch(day, options, tuple(lacking), pick(options, self.settings))
+
+    def _cost(self, one: Assessed) -> int | None:
+        """Estimate the expected cost from the quick look; None without a price or over the limit. [cents]"""
+        price = price_cents(one.way.on_time.commitment, one.packing, self.shipment, self.settings)
+        used = used_cents(one.packing, self.shipment, self.settings)
+        if price is None or used is None or one.score >= self.settings.shop.limits.within:
+            return None
+        return expected_cents(price + used, one.score, self.shipment)
 
     def with_ballast(self, options: Sequence[Judged]) -> tuple[Packing, ...]:
         """Give the packings of these options with ballast water added, where the box has room."""
@@ -187,50 +198,28 @@ class Search:
         return self._rules[key]
 
 
-def rank(judged: Sequence[Judged], settings: Settings) -> tuple[Judged, ...]:
-    """Order options: those that may go first, then the lowest chance, then the simplest and coolest packing.
+def _shortlist(
+    quick: Sequence[Assessed],
+    kind: CargoKind,
+    first_day: date | None,
+    near: float,
+    cost: Callable[[Assessed], int | None],
+) -> list[Assessed]:
+    """Keep the best packings of each commitment today, and of the safest and the cheapest way of each later day.
 
-    Notes
-    -----
-    Chances that differ by less than ``choosing.least-gain`` count as equal, and then fewer packs, less ballast, no
-    hole, a lower price and the cooler water win: no pack unless it helps, and err cold.
+    Every hand-over of a later day has its own, so that the one the customer likes best is not lost by a hair.
     """
-    left = list(judged)
-    ordered: list[Judged] = []
-    while left:
-        grade = min(one.grade for one in left)
-        group = [one for one in left if one.grade == grade]
-        least = min(one.chance.combined for one in group)
-        near = [one for one in group if one.chance.combined <= least + settings.rules.choosing.least_gain]
-        best = min(near, key=simplicity)
-        ordered.append(best)
-        left.remove(best)
-    return tuple(ordered)
-
-
-def simplicity(one: Judged) -> tuple[int, float, float, int, float, float]:
-    """Order options of like chance: fewer packs, less ballast, no hole, a lower price, cooler water."""
-    option = one.option
-    return (
-        option.plan.heat_count + option.plan.cold_count,
-        option.plan.ballast_kg,
-        option.plan.lid_hole_m,
-        option.price_cents or 0,
-        option.water.high_C,
-        option.chance.combined,
-    )
-
-
-def _shortlist(quick: Sequence[Assessed], kind: CargoKind, first_day: date | None, near: float) -> list[Assessed]:
-    """Keep the best packings of each commitment today, and of the best way of each later day."""
     today: list[Assessed] = []
-    ahead: dict[date, list[list[Assessed]]] = {}
+    ahead: dict[tuple[date, HandoverName], list[list[Assessed]]] = {}
     for _, of_way in groupby(quick, key=lambda one: id(one.way)):
         group = _not_beaten(_with_a_use(list(of_way), kind.safe_low_C, kind.safe_high_C))
         ordered = sorted(group, key=lambda one: one.score)
         on = ordered[0].way.on_time.ship_day
         if on != first_day:
-            ahead.setdefault(on, []).append(ordered[:AHEAD])
+            bare = [one for one in ordered[1:] if one.packing.plan.count == 0 and one.score < near]
+            ahead.setdefault((on, ordered[0].way.on_time.handover), []).append(
+                (ordered[:1] + bare + ordered[1:])[:AHEAD]
+            )
             continue
         kept = ordered[:FINALISTS]
         kept += [one for one in ordered[FINALISTS:] if one.packing.plan.count == 0][:1]
@@ -238,7 +227,12 @@ def _shortlist(quick: Sequence[Assessed], kind: CargoKind, first_day: date | Non
     hopeful = [one for one in today if one.least < near]
     if not hopeful:  # all is lost: a few are looked at fully all the same, so that the reasons are those of numbers
         hopeful = sorted(today, key=lambda one: one.score)[:FINALISTS]
-    return hopeful + [one for ways in ahead.values() for one in min(ways, key=lambda kept: kept[0].score)]
+    for ways in ahead.values():
+        safest = min(ways, key=lambda kept: kept[0].score)
+        priced = [(cents, kept) for kept in ways if (cents := cost(kept[0])) is not None]
+        cheapest = min(priced, key=lambda each: each[0])[1] if priced else safest
+        hopeful += safest if cheapest is safest else safest + cheapest
+    return hopeful
 
 
 def _not_beaten(group: Sequence[Assessed]) -> list[Assessed]:

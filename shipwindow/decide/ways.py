@@ -173,7 +173,7 @@ class Ways:
     def _opened_late(self, on_time: Trip, members: Members) -> list[Trip]:
         """Plan the on-time trip with the longest wait, where that range is drawn."""
         profile = self.settings.lanes.handover[on_time.handover]
-        if members.joints == 0 or profile.wait_high_h - profile.wait_h <= SHORT_WAIT_RANGE_H:
+        if not members.wait.any() or profile.wait_high_h - profile.wait_h <= SHORT_WAIT_RANGE_H:
             return []
         trip = plan_trip(
             self.shipment, self.settings, on_time.ship_day, on_time.commitment, on_time.handover,

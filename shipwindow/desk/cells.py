@@ -75,6 +75,32 @@ def one_of(known: Iterable[str], what: str) -> Callable[[str], str]:
     return read
 
 
+def some_of(known: Iterable[str], what: str) -> Callable[[str], tuple[str, ...]]:
+    """Give the reader of a cell that holds one name or several, the best liked first: "met or depot", "met|depot".
+
+    Each is read as ``one_of`` reads it; a name given twice is a slip, and a slip is not guessed at.
+    """
+    names = tuple(known)
+    read_one = one_of(names, what)
+
+    def read(text: str) -> tuple[str, ...]:
+        parts = [part.strip() for part in re.split(r"\s+or\s+|\|", text, flags=re.IGNORECASE)]
+        if any(re.search(r"[/,;&+]|\sand\s", part, flags=re.IGNORECASE) for part in parts):
+            raise ConfigError(
+                repr(text),
+                f"{what}: one of {', '.join(names)}, or several",
+                f"part them by a bar: {names[0]}|{names[-1]}",
+            )
+        if not all(parts):
+            raise ConfigError(repr(text), f"a {what} on each side of the bar", f"write {names[0]}|{names[-1]}, or one")
+        found = tuple(read_one(part) for part in parts)
+        if len(set(found)) < len(found):
+            raise ConfigError(repr(text), f"each {what} once", "remove the one that stands there twice")
+        return found
+
+    return read
+
+
 def read_bags(text: str, known: Iterable[str]) -> tuple[tuple[str, int], ...]:
     """Read a bag list such as "bag-4x8:3 bag-6x12:1"."""
     names = tuple(known)

@@ -6,7 +6,8 @@ is lost in silence. Must not know: boxes' sizes, weather, verdicts, databases. N
 ``cells`` a cell, ``shipments`` takes the orders.
 
 Columns: order, destination, cargo | bags, box, value, handover, earliest, latest, commitment, blackout, wishes, and for
-each coral coral, kind, size, bag, piece-value. An empty cell, beyond the first two, takes the shop's default.
+each coral coral, kind, size, bag, piece-value. An empty cell, beyond the first two, takes the shop's default. A
+hand-over may be several, "met or depot", the one the customer likes best first.
 """
 
 from __future__ import annotations
@@ -29,6 +30,7 @@ from shipwindow.desk.cells import (
     read_bags,
     read_date,
     read_days,
+    some_of,
     tame,
 )
 from shipwindow.desk.records import Order, OrderBook, OrderLine, Problem, Written
@@ -210,7 +212,10 @@ def check_order(
     bags = _bags(reading, lines, settings)
     box = reading.take("box", one_of(settings.boxes.box, "box"))
     value_cents = _value_cents(reading, lines, separator)
-    handover = reading.take("handover", one_of(get_args(HandoverName), "handover"))
+    handovers = cast(
+        "tuple[HandoverName, ...]",
+        reading.take("handover", some_of(get_args(HandoverName), "handover")) or (usual.handover,),
+    )
     commitment = reading.take("commitment", one_of(settings.lanes.commitment, "commitment"))
     earliest, latest = _dates(reading, on)
     blackout = reading.take("blackout", read_days) or ()
@@ -226,7 +231,7 @@ def check_order(
         bags=bags,
         box=box,
         value_cents=usual.value_cents if value_cents is None else value_cents,
-        handover=cast("HandoverName", handover) if handover else usual.handover,
+        handover=handovers[0],
         earliest=earliest,
         latest=latest,
         commitment=cast("CommitmentName", commitment) if commitment else None,
@@ -236,6 +241,7 @@ def check_order(
         blackout=blackout,
         wishes=wishes,
         contact_key=written.contact.get("customer") or (reading.order if written.contact else ""),
+        handovers=handovers[1:],
     )
     return order, ()
 
@@ -273,7 +279,7 @@ def canonical(written: Written, order: Order) -> Written:
         "bags": bags_text(order.bags),
         "box": order.box or "",
         "value": money_text(order.value_cents),
-        "handover": order.handover,
+        "handover": " or ".join((order.handover, *order.handovers)),
         "commitment": order.commitment or "",
         "blackout": days_text(order.blackout),
     }

@@ -65,6 +65,7 @@ class Order:
     blackout: tuple[date, ...] = ()  # days on which the customer cannot take the box
     wishes: str = ""  # the customer's words
     contact_key: str = ""
+    handovers: tuple[HandoverName, ...] = ()  # others the customer allows, by liking
 
 
 @dataclass(frozen=True)

@@ -81,6 +81,7 @@ def to_shipment(
         boxes=choices,
         value_cents=order.value_cents,
         handover=order.handover,
+        handovers=order.handovers,
         earliest=order.earliest or on,
         latest=order.latest,
         commitment=order.commitment,

@@ -305,24 +305,59 @@ def test_the_same_morning_gives_the_same_bytes(
     assert first == second
 
 
-@pytest.mark.parametrize("hub", [14.0, 8.0, 2.0, -4.0, -10.0])
+@pytest.mark.parametrize(
+    ("air_C", "flipping", "advice"),
+    [
+        (12.0, set(), "go"),  # a mild way: nothing turns it
+        (-1.0, {"animals"}, "hold"),  # within the near limit as it stands, over it if the animals bear less cold
+        (-10.0, set(), "hold"),  # over the limit itself: no doubt is needed
+    ],
+)
 def test_what_flips_within_a_stated_doubt_is_no_plain_go(
-    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, hub: float
+    settings: Settings,
+    ship: Make,
+    weather: Make,
+    now: datetime,
+    tuesday: date,
+    air_C: float,
+    flipping: set[str],
+    advice: str,
 ) -> None:
-    found = decide(ship(2.0), weather(hub=hub, destination=hub + 4), settings, now, tuesday)
-    flips = [doubt for doubt in found.doubts if doubt.flips]
-    if found.advice != "hold":
-        assert all(doubt.name == "wait" for doubt in flips)
-        assert not flips or found.conditions
+    """Each row for another reason, and the reason is the one that is said."""
+    night_C = np.where(np.arange(240) < 66, air_C, 18.0)  # the night of the trip; a late box is out of it
+    around = weather(hub=night_C, destination=night_C)
+    limits = settings.shop.limits
+    found = decide(ship(2.5, commitment="next-morning", handover="depot"), around, _only_bare(settings), now, tuesday)
+    assert found.best_today is not None
+    chance = found.best_today.chance
+    flips = {doubt.name for doubt in found.doubts if doubt.flips}
+    assert flips == flipping, (flips, chance)
+    assert found.advice == advice
+    for doubt in found.doubts:
+        assert doubt.flips == (doubt.chance >= limits.flip_near > chance.combined)
+    if advice == "go":
+        assert not found.conditions
+        assert chance.standing == "within"
+    elif flipping:
+        assert chance.combined < limits.near
+        assert chance.one_day_late < limits.late_ceiling
+        turning = next(doubt for doubt in found.doubts if doubt.flips)
+        assert found.reasons[0] == f"held: {turning.says}: then the chance is {percent(turning.chance)}"
     else:
-        assert (
-            flips
-            or found.best_today is None
-            or found.best_today.chance.combined >= settings.shop.limits.near
-            or (found.rules is not None and found.rules.advice == "hold")
-            or found.best_today.chance.one_day_late >= settings.shop.limits.late_ceiling
-            or "waiting" in found.reasons[0]
-        )
+        assert chance.combined >= limits.near or chance.one_day_late >= limits.late_ceiling
+
+
+def test_a_wait_that_flips_is_a_condition_and_only_a_promise_keeps_it_a_go(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """Hot afternoons: met at half past ten it goes under a condition; with the wait unpromised it is worse or held."""
+    hot = weather(origin=24.0, hub=24.0, destination=36.0, sky_frac=0.0)
+    met = decide(ship(2.0), hot, settings, now, tuesday)
+    assert [doubt.name for doubt in met.doubts if doubt.flips] == ["wait"]
+    assert met.advice != "hold"
+    assert any(said.startswith("only if met at the door and opened by Wed 10:45") for said in met.conditions)
+    left = decide(ship(2.0, handover="porch-sun"), hot, settings, now, tuesday)
+    assert left.advice == "hold"
 
 
 def test_the_chance_is_the_mean_of_joint_members_and_says_its_error(
@@ -399,15 +434,45 @@ def test_both_limits_are_said() -> None:
     assert standing_words("over", 0.05, 0.15) == "over 15 %, from where nothing goes"
 
 
-def test_other_hand_overs_the_customer_would_accept_are_tried(
+def test_every_hand_over_the_customer_allows_is_searched_fully(
     settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
 ) -> None:
-    """Left in the heat it is held; the customer's own other offer is named beside depot and door."""
+    """Left in the heat it is held; taken indoors it goes, by the numbers of that hand-over alone, and says which."""
     hot = weather(destination=36.0, sky_frac=0.0)
-    shipment = ship(1.5, handover="porch-sun", handovers=("indoors",), commitment="next-morning")
-    found = decide(shipment, hot, settings, now, tuesday)
-    assert found.advice == "hold"
-    assert any(change.startswith("taken indoors") for change in found.changes), found.changes
+    porch, indoors, either = (
+        decide(ship(1.5, commitment="next-morning", **asked), hot, settings, now, tuesday)
+        for asked in (
+            {"handover": "porch-sun"},
+            {"handover": "indoors"},
+            {"handover": "porch-sun", "handovers": ("indoors",)},
+        )
+    )
+    assert porch.advice == "hold"
+    assert either.advice == indoors.advice != "hold"
+    assert either.chosen == indoors.chosen
+    assert either.chosen is not None
+    assert either.chosen.handover == "indoors"
+    assert "taken indoors" in either.summary[0]
+    assert any("of the hand-overs the customer allows" in said and "it is taken indoors" in said
+               for said in either.reasons), either.reasons  # fmt: skip
+    assert {one.handover for one in either.alternatives if one.ship_day == tuesday} == {"porch-sun", "indoors"}
+    assert not any(change.startswith(("taken indoors", "left")) for change in either.changes)
+    assert not any("of the hand-overs" in said for said in indoors.reasons), "one hand-over needs no naming"
+
+
+@pytest.mark.parametrize("costs", [{}, {"prices": {("next-morning", "box"): 4000, ("next-noon", "box"): 4000}}])
+def test_hand_overs_that_do_alike_leave_the_customer_the_liked_one(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, costs: dict[str, Any]
+) -> None:
+    """On a mild day the porch is a hair worse than the depot, less than the gain that counts: liking decides."""
+    chances = {}
+    for first, second in (("porch-shade", "depot"), ("depot", "porch-shade")):
+        found = decide(ship(handover=first, handovers=(second,), **costs), weather(), settings, now, tuesday)
+        assert found.chosen is not None
+        assert found.chosen.handover == first
+        assert found.next_window.days[1].says.count("porch" if first == "porch-shade" else "depot") == 1
+        chances[first] = found.chosen.chance.combined
+    assert 0.0 < chances["porch-shade"] - chances["depot"] < settings.rules.choosing.least_gain
 
 
 def _only_bare(settings: Settings) -> Settings:

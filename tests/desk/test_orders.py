@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from shipwindow.desk import Order, OrderBook, Problem, hub_of, read_orders, to_shipment
+from shipwindow.desk.orders import canonical, check_order
+from shipwindow.desk.records import Written
 from shipwindow.errors import ConfigError
 from shipwindow.places import find_place
 from shipwindow.settings.models import Lane, Settings
@@ -264,3 +266,47 @@ def test_the_longest_prefix_chooses_the_hub(settings: Settings) -> None:
     assert hub_of(find_place("80521"), lanes) == "mountain"
     assert hub_of(find_place("80203"), lanes) == "west"
     assert hub_of(find_place("33602"), lanes) == settings.lanes.default_hub
+
+
+@pytest.mark.parametrize(
+    ("cell", "first", "others"),
+    [
+        ("met or depot", "met", ("depot",)),
+        ("Depot|met", "depot", ("met",)),
+        ("porch shade OR indoors or met", "porch-shade", ("indoors", "met")),
+        ("indoors", "indoors", ()),
+        ("", None, ()),
+    ],
+)
+def test_an_order_may_allow_several_hand_overs_the_liked_one_first(
+    read: Read, settings: Settings, cell: str, first: str | None, others: tuple[str, ...]
+) -> None:
+    [order] = read(f"order,destination,cargo,handover\n1,60614,soft-coral,{cell}\n").orders
+    assert order.handover == (first or settings.shop.defaults.handover)
+    assert order.handovers == others
+    written = Written("1", {"destination": "60614", "cargo": "soft-coral", "handover": cell})
+    kept = canonical(written, order)
+    again, problems = check_order(kept, settings)
+    assert not problems
+    assert again is not None
+    assert (again.handover, again.handovers) == (order.handover, order.handovers), "the book keeps what the file said"
+
+
+@pytest.mark.parametrize(
+    ("cell", "says"),
+    [
+        ("met|", "on each side"),
+        ("|met", "on each side"),
+        ("met or met", "once"),
+        ("met or doorstep", "handover: one of"),
+        ("met/depot", "handover: one of"),
+        ("porch-sun and depot", "handover: one of"),
+    ],
+)
+def test_several_hand_overs_are_read_as_strictly_as_one(read: Read, cell: str, says: str) -> None:
+    """No part is guessed at, and no hint names a milder one: "doorstep" must not become "indoors"."""
+    book = read(f"order,destination,cargo,handover\n1,60614,soft-coral,{cell}\n")
+    assert not book.orders
+    [problem] = book.problems
+    assert says in problem.expected
+    assert "did you mean" not in problem.do
