@@ -22,6 +22,7 @@ import typer
 from shipwindow.cli import (
     advise,
     arrivals,
+    backtest,
     calibrate,
     card,
     check,
@@ -98,6 +99,7 @@ app.add_typer(messages.app, name="messages")
 app.add_typer(claims.app, name="claims")
 arrivals.register(app)
 calibrate.register(app)
+backtest.register(app)
 app.add_typer(forecasts.app, name="forecasts")
 app.add_typer(mail.app, name="mail")
 run.register(app)

@@ -114,8 +114,8 @@ def _policies(report: Table, pictures: str) -> list[str]:
         "## Policies", "",
         *table(("policy", "what it does", "thresholds"), [(n, WHAT[n], thresholds[n]) for n in ORDER]),
         ("Lost, held and packs are per 100 mornings, each counted alone. The last four columns follow an order from "
-        "its first morning until it goes or is cancelled, per 100 orders; a hold is needless where some packing had, in "
-        "the outside simulation, a chance of loss under the upper limit."), "",
+        "its first morning until it goes or is cancelled, per 100 orders; a hold is needless where some packing had, "
+        "in the outside simulation, a chance of loss under the upper limit."), "",
         *table(head, rows),
         f"![policies]({pictures}/backtest-policies.svg)", "",
         "### Compared with the program as a new shop has it", "",
@@ -229,8 +229,8 @@ def _brier(found: Table) -> tuple[str, str, str]:
     return f"{found['brier']:.4f}", percent(found["stated"]), percent(found["happened"])
 
 
-def _rules(report: Table) -> list[str]:
-    rows = []
+def _agreement(report: Table) -> tuple[tuple[str, ...], list[tuple[object, ...]]]:
+    rows: list[tuple[object, ...]] = []
     for name, one in report["agreement"].items():
         rules, model = one["only_rules_hold"], one["only_model_holds"]
         rows.append(
@@ -242,15 +242,31 @@ def _rules(report: Table) -> list[str]:
         "mornings", "all", "both ship", "of these another pack", "both hold", "only the rules hold",
         "shipping was right", "only the model holds", "shipping was right",
     )  # fmt: skip
-    return [
-        "## Rules of thumb and model", "",
-        ("The shop's rules as they stand, and the model's verdict without them, all weeks. Where one would have held "
+    return head, rows
+
+
+def _rules_mean(report: Table) -> str:
+    return (
+        "The shop's rules as they stand, and the model's verdict without them, all weeks. Where one would have held "
         "and the other shipped: on how many of those mornings shipping was right, by the model's own truth (its chance "
         "with the weather as it was, doubts and delays still drawn) / by the outside simulation (mean of its boxes). "
-        f"Right: chance of loss under {percent(report['plan']['limits']['near'])}."), "",
-        *table(head, rows),
-        *rules_said(report), "",
-    ]  # fmt: skip
+        f"Right: chance of loss under {percent(report['plan']['limits']['near'])}."
+    )
+
+
+def _rules(report: Table) -> list[str]:
+    head, rows = _agreement(report)
+    return ["## Rules of thumb and model", "", _rules_mean(report), "", *table(head, rows), *rules_said(report), ""]
+
+
+def rules_table(report: Table) -> str:
+    """Write the agreement of rules and model for the terminal."""
+    head, rows = _agreement(report)
+    widths = [max(len(str(cell)) for cell in column) for column in zip(*rows, strict=True)]
+    lines = [f"{'abcdefghi'[number]}  {words}" for number, words in enumerate(head)]
+    lines += ["", "  ".join("abcdefghi"[number].rjust(width) for number, width in enumerate(widths))]
+    lines += ["  ".join(str(cell).rjust(width) for cell, width in zip(row, widths, strict=True)) for row in rows]
+    return "\n".join([*lines, "", _rules_mean(report), *rules_said(report)]) + "\n"
 
 
 def _truth(report: Table) -> list[str]:
@@ -264,7 +280,8 @@ def _truth(report: Table) -> list[str]:
         "labels of box and packs, and the temperatures half of the animals survive for an hour are the same. Outer and "
         "inner bags, four stretches of foam in four slices, backward Euler; held against the 3-D model of "
         "network-against-3d.md by a test. Each box has every number below drawn anew, triangular from least to "
-        "greatest. The ranges were written before the first run and not touched after; all are engineering choices."), "",
+        "greatest. The ranges were written before the first run and not touched after; all are engineering "
+        "choices."), "",
         (f"{percent(report['plan']['late_share'])} of the boxes came late: 4 % (5 % from 28 November), more where it "
         "rained (5 %) or rain froze (20 %) in the hours of sorting; 80 % of them one day, 15 % two, 5 % three."), "",
         *table(("", "least", "likeliest", "greatest", "unit", "the program takes"), rows),

@@ -43,6 +43,7 @@ class Lane:
         return {"origin": self.origin, "hub": self.hub, "destination": self.destination}
 
 
+DEFAULT_KEYS = ("us-fl-miami", "us-nc-greensboro", "us-ny-lga")
 LANES = (
     Lane("us-ny-ewr", "us-nc-greensboro", "us-ny-jfk"),
     Lane("us-fl-miami", "us-nc-greensboro", "us-ny-lga"),
@@ -112,11 +113,11 @@ class Plan:
         return {week: tuple(days) for week, days in found.items()}
 
 
-def plain(settings: Settings) -> Settings:
+def plain(settings: Settings, *, ballast: bool = False) -> Settings:
     """Give the settings every policy shares: a carrier that works every day, today only, no ballast water."""
     ordinary = every_day(settings)
     calendar = ordinary.shop.calendar.model_copy(update={"window_days": 1})
-    choosing = ordinary.rules.choosing.model_copy(update={"ballast_kg": 0.0})
+    choosing = ordinary.rules.choosing if ballast else ordinary.rules.choosing.model_copy(update={"ballast_kg": 0.0})
     return ordinary.model_copy(
         update={
             "shop": ordinary.shop.model_copy(update={"calendar": calendar}),
@@ -127,5 +128,18 @@ def plain(settings: Settings) -> Settings:
 
 def on_lane(shipment: Shipment, lane: Lane, library: Library) -> Shipment:
     """Send a shipment along a lane, in its first box, by the one commitment all policies use."""
-    places = {role: library.history(key).station.place for role, key in lane.stations.items()}
-    return replace(shipment, **places, boxes=shipment.boxes[:1], commitment=COMMITMENT, prices={}, closed_arrivals=())
+    origin, hub, destination = (library.history(key).station.place for key in lane.stations.values())
+    return replace(
+        shipment, origin=origin, hub=hub, destination=destination, boxes=shipment.boxes[:1], commitment=COMMITMENT,
+        prices={}, closed_arrivals=(),
+    )  # fmt: skip
+
+
+def read_lane(text: str) -> Lane:
+    """Read a lane as it is written on a command line: three stations with commas between."""
+    keys = [part.strip() for part in text.split(",")]
+    if len(keys) != 3 or not all(keys):
+        raise ConfigError(
+            f"--lane {text!r}", "ORIGIN,HUB,DESTINATION by station", f"write for example {','.join(DEFAULT_KEYS)}"
+        )
+    return Lane(*keys)
