@@ -34,7 +34,7 @@ from shipwindow.advisory.weather import Forecasts, Progress, fetch, opened_forec
 from shipwindow.decide import Verdict
 from shipwindow.decide.explain import HANDOVER_WORDS
 from shipwindow.desk import Order, Problem, hub_of, to_shipment
-from shipwindow.desk.orders import nearest, read_bags
+from shipwindow.desk.cells import known_name, read_bags
 from shipwindow.desk.rates import read_rates
 from shipwindow.errors import ConfigError
 from shipwindow.forecast.grid import Forecast
@@ -248,16 +248,6 @@ class _Saying:
         )
 
 
-def _known(text: str, names: Iterable[str], what: str) -> str:
-    known = tuple(names)
-    if text in known:
-        return text
-    like = nearest(text, known)
-    raise ConfigError(
-        f"{what} {text!r}", f"one of {', '.join(known)}", f"did you mean {like}?" if like else f"use a known {what}"
-    )
-
-
 def asked_order(
     settings: Settings, destination: Place, day: date, asked: Mapping[str, str | None], value_cents: int
 ) -> Order:
@@ -267,11 +257,11 @@ def asked_order(
     return Order(
         order="asked",
         destination=destination,
-        cargo=_known(cargo, settings.cargo.cargo, "cargo") if cargo else usual.cargo,
+        cargo=known_name(cargo, settings.cargo.cargo, "cargo") if cargo else usual.cargo,
         bags=read_bags(usual.bags, settings.boxes.bag),
         box=None,
         value_cents=value_cents,
-        handover=cast("HandoverName", _known(handover, get_args(HandoverName), "handover"))
+        handover=cast("HandoverName", known_name(handover, get_args(HandoverName), "handover"))
         if handover
         else usual.handover,
         earliest=day,

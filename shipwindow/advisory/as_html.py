@@ -6,29 +6,11 @@ Must not know: files, services. Neighbours: ``view`` (the words), ``svg`` (the p
 
 from __future__ import annotations
 
-from functools import lru_cache
-from typing import Any
-
 from shipwindow.advisory import view
 from shipwindow.advisory.document import Advisory, OrderAdvice
+from shipwindow.advisory.pages import page
 from shipwindow.advisory.picture import NARROW, WIDE
 from shipwindow.advisory.svg import plot_svg
-
-
-@lru_cache(maxsize=1)
-def _template() -> Any:  # noqa: ANN401  Jinja2's own type, imported only when a page is made
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("shipwindow.advisory", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.globals["view"] = view
-    return environment.get_template("advisory.html")
 
 
 def as_html(advisory: Advisory, plots: bool | None = None) -> str:
@@ -46,8 +28,7 @@ def as_html(advisory: Advisory, plots: bool | None = None) -> str:
                     for name, size in (("w", WIDE), ("n", NARROW))
                 )
                 pictures[number] = wide, narrow
-    page: str = _template().render(advisory=advisory, groups=view.groups(advisory), pictures=pictures)
-    return page
+    return page("advisory.html", advisory=advisory, groups=view.groups(advisory), pictures=pictures)
 
 
 def _named(svg: str, order: OrderAdvice) -> str:

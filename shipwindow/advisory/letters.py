@@ -13,10 +13,11 @@ from datetime import datetime
 
 from shipwindow.advisory import beyond
 from shipwindow.advisory.acceptance import Acceptance
+from shipwindow.advisory.beyond import ASKABLE
 from shipwindow.advisory.document import OrderAdvice
 from shipwindow.decide.explain import AGREES, CONFIRM, EXTRA_DAY, HANDOVER_WORDS, SIDE_WORDS
 from shipwindow.desk import Order
-from shipwindow.desk.messages import COMMITMENT_SAYS, Facts, Kind
+from shipwindow.desk.messages import COMMITMENT_SAYS, HANDOVER_SAYS, Facts, Kind
 from shipwindow.desk.records import Contact
 from shipwindow.errors import ConfigError
 from shipwindow.settings.desk_paper import Messages
@@ -181,10 +182,7 @@ def _options(advice: OrderAdvice | None) -> tuple[str, ...]:
     """Offer what the customer can change: another handover that would let the box go."""
     if advice is None or advice.advice != "hold":
         return ()
-    asked = {
-        HANDOVER_WORDS["met"]: "somebody meets the driver at the door",
-        HANDOVER_WORDS["depot"]: "you collect the box at the carrier's depot",
-    }
+    changes = advice.details.changes
     return tuple(
-        says for words, says in asked.items() if any(change.startswith(words) for change in advice.details.changes)
+        HANDOVER_SAYS[asked] for asked in ASKABLE if any(each.startswith(HANDOVER_WORDS[asked]) for each in changes)
     )

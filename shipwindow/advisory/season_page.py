@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from shipwindow.advisory.pages import page
 from shipwindow.advisory.season import MONTH_NAMES, SeasonPlace, SeasonSheet
 from shipwindow.advisory.season_picture import lay_out, scale_layout, season_png, season_svg
 from shipwindow.advisory.season_text import heading, legend, season_csv, share_number
@@ -16,20 +17,12 @@ from shipwindow.store import write_set_atomically
 
 def season_html(sheet: SeasonSheet) -> str:
     """Write the page."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("shipwindow.advisory", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
     pictures = {place.place: Markup(_map(place)) for place in sheet.places if place.covered}  # noqa: S704 - our drawing
     said = (caution for place in sheet.places for caution in place.cautions)
-    page: str = environment.get_template("season.html").render(
+    return page(
+        "season.html",
         sheet=sheet,
         heading=heading(sheet),
         legend=legend(sheet),
@@ -39,7 +32,6 @@ def season_html(sheet: SeasonSheet) -> str:
         number=share_number,
         cautions=tuple(dict.fromkeys((*sheet.notes, *said, *sheet.cautions))),
     )
-    return page
 
 
 def _map(place: SeasonPlace) -> str:

@@ -17,6 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shipwindow.box import Bag, Box, Load, SeamPath
+from shipwindow.desk.cells import bags_text
 from shipwindow.desk.packing import Layer, lay, stack_m
 from shipwindow.settings.models import BagKind, BoxesFile, BoxKind
 from shipwindow.trip.shipment import BoxChoice
@@ -243,8 +244,3 @@ def choose_boxes(
     thicker = [name for name in holding if boxes.box[name].wall_m > boxes.box[first].wall_m]
     choices += [_choice(fits[name], bags, boxes) for name in thicker[:1]]
     return tuple(choices), None
-
-
-def bags_text(bags: BagList) -> str:
-    """Write a bag list as the orders file does: ``bag-4x8:3 bag-6x12:1``."""
-    return " ".join(f"{name}:{count}" for name, count in bags)

@@ -101,6 +101,14 @@ def some_of(known: Iterable[str], what: str) -> Callable[[str], tuple[str, ...]]
     return read
 
 
+def known_name(text: str, known: Iterable[str], what: str) -> str:
+    """Read a name that is no cell of a file, such as an option: the fault names what it was meant for."""
+    try:
+        return one_of(known, what)(text)
+    except ConfigError as error:
+        raise ConfigError(f"{what} {error.read}", error.expected.removeprefix(f"{what}: "), error.do) from None
+
+
 def read_bags(text: str, known: Iterable[str]) -> tuple[tuple[str, int], ...]:
     """Read a bag list such as "bag-4x8:3 bag-6x12:1"."""
     names = tuple(known)

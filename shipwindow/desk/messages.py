@@ -157,9 +157,10 @@ def as_email(letter: Draft) -> EmailMessage:
     return mail
 
 
-def one_line(text: str) -> str:
-    """Make what a customer or an order says harmless in a header or a line: no breaks, no control letters."""
-    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+def one_line(text: str, longest: int | None = None) -> str:
+    """Make what a customer or an order says harmless in a header or a line: one line, no control letters, not too long."""
+    said = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+    return said if longest is None or len(said) <= longest else f"{said[: longest - 1].rstrip()}…"
 
 
 # ------------------------------------------------------------------- values
@@ -324,9 +325,7 @@ def _split(text: str, template: str) -> tuple[str, str]:
         raise ConfigError(
             f"{template}:1: {first[:60]!r}", 'a first line such as "Subject: Your order {{ order }}"', "add it"
         )
-    subject = one_line(first[8:])
-    if len(subject) > LONGEST_SUBJECT:
-        subject = subject[: LONGEST_SUBJECT - 1] + "…"
+    subject = one_line(first[8:], LONGEST_SUBJECT)
     lines = [line.rstrip() for line in rest.strip("\n").split("\n")]
     kept: list[str] = []
     for line in lines:  # an if that says nothing must not leave a hole

@@ -13,7 +13,8 @@ from email.message import EmailMessage
 from email.utils import parseaddr
 from pathlib import Path
 
-from shipwindow.advisory.mail.letter import one_line
+from shipwindow.advisory.mail.letter import SUBJECT_LENGTH
+from shipwindow.desk.messages import one_line
 from shipwindow.errors import ConfigError
 from shipwindow.service.outbox import Outbox, message_id
 from shipwindow.settings import Shop
@@ -78,4 +79,4 @@ def _read(path: Path) -> tuple[str, str, str]:
         raise ConfigError(f"{path.name} with blanks", "a finished letter", "fill in or delete what reads ____")
     if not body.strip():
         raise ConfigError(f"{path.name} without a text", "a letter", "write one with: shipwindow messages")
-    return to, one_line(head.get("Subject", "")) or "(no subject)", body
+    return to, one_line(head.get("Subject", ""), SUBJECT_LENGTH) or "(no subject)", body

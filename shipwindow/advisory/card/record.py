@@ -5,7 +5,7 @@ For: ``bench_card``. Must not know: paper, pages, files. Neighbours: ``decide.ca
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
@@ -23,7 +23,7 @@ from shipwindow.decide.card import Card, Cell, make_card
 from shipwindow.decide.explain import HANDOVER_WORDS, percent
 from shipwindow.decide.verdict import Advice, PlanName
 from shipwindow.desk import Problem, hub_of, to_shipment
-from shipwindow.desk.orders import nearest, read_bags
+from shipwindow.desk.cells import known_name, read_bags
 from shipwindow.errors import ConfigError
 from shipwindow.places import find_place
 from shipwindow.settings import Shop
@@ -120,7 +120,7 @@ def bench_card(
     hub = hub_place(settings, hub_of(destination, settings.lanes))
     order = replace(
         order,
-        box=_known(box or settings.shop.defaults.box, settings.boxes.box, "box"),
+        box=known_name(box or settings.shop.defaults.box, settings.boxes.box, "box"),
         bags=read_bags(bags, settings.boxes.bag) if bags else order.bags,
         commitment=bought,
     )
@@ -232,14 +232,4 @@ def _celsius(value: int, scale: Scale) -> float:
 
 def _commitment(name: str | None, settings: Settings) -> CommitmentName:
     usual = "next-noon" if "next-noon" in settings.lanes.commitment else next(iter(settings.lanes.commitment))
-    return cast("CommitmentName", _known(name or usual, settings.lanes.commitment, "commitment"))
-
-
-def _known(name: str, known: Iterable[str], what: str) -> str:
-    names = list(known)
-    if name not in names:
-        like = nearest(name, names)
-        raise ConfigError(
-            f"{what} {name!r}", f"one of {', '.join(names)}", f"did you mean {like}?" if like else f"choose a {what}"
-        )
-    return name
+    return cast("CommitmentName", known_name(name or usual, settings.lanes.commitment, "commitment"))

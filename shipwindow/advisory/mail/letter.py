@@ -8,25 +8,22 @@ What an order says goes into headers only as one line without control characters
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from email.message import EmailMessage
 from email.utils import format_datetime
-from functools import lru_cache
-from typing import Any
 
 from shipwindow.advisory import view
 from shipwindow.advisory.as_text import as_text
 from shipwindow.advisory.document import Advisory
+from shipwindow.advisory.pages import page
 from shipwindow.advisory.plots import WIDE, plot_png
+from shipwindow.desk.messages import one_line
 
 TEXT_WIDTH = 78
 SUBJECT_LENGTH = 120
 MOST_PICTURES = 40  # about 40 kB each; servers commonly refuse letters over 10 to 25 MB, from memory
-
-_CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
 
 
 @dataclass(frozen=True)
@@ -39,34 +36,18 @@ class Letter:
     pictures: Mapping[str, bytes]
 
 
-def one_line(text: str, longest: int = SUBJECT_LENGTH) -> str:
-    """Make a header's value out of any text: one line, no control characters, not too long."""
-    cleaned = " ".join(_CONTROL.sub(" ", text).split())
-    return cleaned if len(cleaned) <= longest else cleaned[: longest - 1].rstrip() + "…"
-
-
-@lru_cache(maxsize=1)
-def _template() -> Any:  # noqa: ANN401  Jinja2's own type, imported only when a letter is written
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("shipwindow.advisory", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.globals["view"] = view
-    return environment.get_template("letter.html")
-
-
 def advisory_letter(advisory: Advisory, *, pictures: bool = True) -> Letter:
     """Write the morning's letter."""
     images = _pictures(advisory) if pictures and advisory.details.plots else {}
     return Letter(
-        subject=one_line(f"{advisory.shop}, {view.short_day(advisory.day)}: {view.summary(advisory)}"),
+        subject=one_line(f"{advisory.shop}, {view.short_day(advisory.day)}: {view.summary(advisory)}", SUBJECT_LENGTH),
         text=as_text(advisory, TEXT_WIDTH),
-        html=_template().render(advisory=advisory, groups=view.groups(advisory), images=_by_order(advisory, images)),
+        html=page(
+            "letter.html",
+            advisory=advisory,
+            groups=view.groups(advisory),
+            images=_by_order(advisory, images),
+        ),
         pictures=images,
     )
 
@@ -76,7 +57,7 @@ def plain_letter(subject: str, text: str) -> Letter:
     from markupsafe import escape
 
     html = f'<pre style="font-family:inherit;white-space:pre-wrap">{escape(text)}</pre>'
-    return Letter(one_line(subject), text if text.endswith("\n") else text + "\n", html, {})
+    return Letter(one_line(subject, SUBJECT_LENGTH), text if text.endswith("\n") else text + "\n", html, {})
 
 
 def address_letter(letter: Letter, *, sender: str, to: str, message_id: str, at: datetime) -> EmailMessage:

@@ -5,33 +5,15 @@ For: ``as_html``. Must not know: files. Neighbours: ``record``, ``templates/shee
 
 from __future__ import annotations
 
-from functools import lru_cache
 from html import escape
-from typing import Any
 
-from shipwindow.advisory import view
+from shipwindow.advisory.pages import page
 from shipwindow.advisory.sheets import words
 from shipwindow.advisory.sheets.codes import code_svg
 from shipwindow.advisory.sheets.record import Layer, PackSheet, Sheets
 from shipwindow.advisory.sheets.worklist import hours
 
 SIDE_WIDE, SIDE_TALL, SIDE_TEXT = 110.0, 150.0, 250.0
-
-
-@lru_cache(maxsize=1)
-def _template() -> Any:  # noqa: ANN401  Jinja2's own type, imported only when a page is made
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("shipwindow.advisory.sheets", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.globals.update(view=view, words=words, hours=hours)
-    return environment.get_template("sheets.html")
 
 
 def as_html(sheets: Sheets) -> str:
@@ -54,8 +36,8 @@ def as_html(sheets: Sheets) -> str:
         ("Not served: faults in the orders", work.not_served),
         ("Notes", sheets.notes),
     )
-    page: str = _template().render(sheets=sheets, boxes=boxes, lists=lists)
-    return page
+    values = {"sheets": sheets, "boxes": boxes, "lists": lists, "words": words, "hours": hours}
+    return page("sheets.html", "shipwindow.advisory.sheets", **values)
 
 
 def side_svg(sheet: PackSheet) -> str:
