@@ -78,7 +78,7 @@ def _finish(
         out[r.O_BAG, case, member], out[r.O_WALL_J, case, member] = s[r.BAG + j], came[r.CAME_WALL + j]
         out[r.O_OVER, case, member], out[r.O_UNDER, case, member] = s[r.OVER + j], s[r.UNDER + j]
         head = wall = pack = r.ZERO
-        for i in range(4):
+        for i in range(4 if kind == r.HEAT else 3):  # without a warmer the fourth mode is what an earlier block left
             row = U(i * LANES) + j
             head += c[r.H0 + row] * s[r.Y0 + row]
             wall += c[r.E0 + row] * s[r.Y0 + row]
