@@ -158,7 +158,7 @@ def as_email(letter: Draft) -> EmailMessage:
 
 
 def one_line(text: str, longest: int | None = None) -> str:
-    """Make what a customer or an order says harmless in a header or a line: one line, no control letters, not too long."""
+    """Make what somebody says harmless in a header or a line: no breaks, no control letters, not too long."""
     said = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
     return said if longest is None or len(said) <= longest else f"{said[: longest - 1].rstrip()}…"
 

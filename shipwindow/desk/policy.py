@@ -40,6 +40,8 @@ def promise_lines(policy: Policy) -> tuple[str, ...]:
         if policy.delay_covered
         else "A box that the carrier or the weather delays is not covered; we will still talk to you."
     )
+    if policy.not_covered:
+        lines.append(f"Not covered: {_listed(policy.not_covered)}.")
     return tuple(lines)
 
 

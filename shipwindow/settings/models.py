@@ -235,7 +235,6 @@ class Timetable(Section):
     van_leave: Clock
     van_least_h: DurationH
     depot_ready: Clock
-    drive_speed_m_s: SpeedMS
     van_back: Clock = time(18, 0)
 
     @model_validator(mode="after")
@@ -297,7 +296,6 @@ class HandoverProfile(Section):
     wait_h: DurationH
     wait_high_h: DurationH
     rides_van: bool
-    says: Name
 
 
 class Remote(Section):
