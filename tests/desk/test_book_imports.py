@@ -21,12 +21,13 @@ from hypothesis import given
 from hypothesis import settings as examples
 from hypothesis import strategies as st
 
-from shipwindow.desk import Contact
+from shipwindow.desk import Contact, read_orders
 from shipwindow.desk.book import Book, By, imports, open_book
 from shipwindow.desk.book.exports import Leaving, as_csv, as_json, asides_csv
 from shipwindow.desk.book.imports import Imported, asides, drop_asides, import_file
 from shipwindow.desk.cells import defused, plain
 from shipwindow.errors import ConfigError
+from shipwindow.settings.models import Settings
 from shipwindow.settings.starter import write_starter
 
 BY = By(datetime(2026, 4, 21, 10, 45, tzinfo=UTC), "Kim")
@@ -258,3 +259,15 @@ def test_names_go_out_only_when_asked_for(book: Book, take: Take) -> None:
     assert "ada@example.org" not in as_csv(leaving)
     assert "ada@example.org" not in as_json(leaving)
     assert "ada@example.org" in as_csv(leaving, contacts=True)
+
+
+def test_a_file_says_the_same_directly_and_through_the_book(book: Book, tmp_path: Path, settings: Settings) -> None:
+    """Orders of a file, read directly and through the book, are the same orders with the same faults."""
+    file = tmp_path / "orders.csv"
+    rows = ("A-1,80521,soft coral,bag-4x8:3,,180,met", "A-2,33602,,,,,", "A-3,99999,soft-coral,bag-4x8:1,,,met")
+    file.write_text("\n".join(("order,destination,cargo,bags,box,value,handover", *rows)) + "\n", encoding="utf-8")
+    direct = read_orders(file, settings)
+    told = import_file(book, file, by=BY).problems
+    assert [replace(order, line=0) for order in direct.orders] == list(book.orders())
+    assert [order.order for order in direct.orders] == ["A-1", "A-2"]
+    assert direct.problems == told
