@@ -20,6 +20,7 @@ from shipwindow.places import Place
 
 NEAR_KM = 5.0
 OLDEST = timedelta(hours=36)
+MOST_READ = 500  # grids kept in memory at once
 
 
 def read_issue(issue: Issue) -> Forecast:
@@ -70,30 +71,45 @@ def forecast_at(cache: ForecastCache, place: Place, not_after: datetime) -> Fore
     )
 
 
-def stored_near(cache: ForecastCache, place: Place, since: datetime, until: datetime) -> list[Forecast]:
-    """Give every readable stored issue of the cell nearest to a place, made between two instants, oldest first."""
-    found: dict[tuple[str, str], list[Forecast]] = {}
-    for source, cell, _, newest in cache.cells():
-        if newest < since:
-            continue
-        for issue in cache.history(cell, source):
-            if not since <= issue.issued_at <= until:
-                continue
+class Stored:
+    """The store looked at many times over: where each cell lies and what was read is remembered."""
+
+    def __init__(self, cache: ForecastCache) -> None:
+        self._cache = cache
+        self._where: list[tuple[str, str, Forecast]] | None = None
+        self._read: dict[tuple[str, str, datetime, str], Forecast | None] = {}
+
+    def near(self, place: Place, since: datetime, until: datetime) -> list[Forecast]:
+        """Give the readable issues, made between two instants, of the cells nearest to a place; oldest first."""
+        if self._where is None:
+            newest = [(source, cell, self._cache.latest(source, cell)) for source, cell, _, _ in self._cache.cells()]
+            read = [(source, cell, self._of(issue)) for source, cell, issue in newest if issue is not None]
+            self._where = [(source, cell, one) for source, cell, one in read if one is not None]
+        found: list[Forecast] = []
+        for source, cell, one in self._where:
+            if _away_km(one, place) <= NEAR_KM:
+                issues = self._cache.history(cell, source)
+                read_now = [self._of(issue) for issue in issues if since <= issue.issued_at <= until]
+                found += [each for each in read_now if each is not None]
+        return sorted(found, key=lambda each: each.issued_at)
+
+    def _of(self, issue: Issue) -> Forecast | None:
+        key = (issue.source, issue.cell, issue.issued_at, issue.digest)
+        if key not in self._read:
+            if len(self._read) >= MOST_READ:
+                self._read.clear()
             try:
-                forecast = read_issue(issue)
+                self._read[key] = read_issue(issue)
             except ForecastError:
-                continue
-            if _away_km(forecast, place) > NEAR_KM:
-                break  # the cell does not move
-            found.setdefault((source, cell), []).append(forecast)
-    return max(found.values(), key=len, default=[])
+                self._read[key] = None  # what could not be read then cannot be read now
+        return self._read[key]
 
 
-def as_it_came(issues: Iterable[Forecast], start_at: datetime, end_at: datetime) -> tuple[Forecast, float] | None:
-    """Put the weather of past hours together from stored issues, and give the longest lead it needed. [h]
+def as_it_came(issues: Iterable[Forecast], start_at: datetime, end_at: datetime) -> tuple[Forecast, Array] | None:
+    """Put the weather of past hours together from stored issues, and give the lead of each hour. [h]
 
     Each hour is taken from the issue with the shortest lead for it, which is the nearest to a measurement that a shop's
-    own store holds. None when the hours are not all covered.
+    own store holds. Hours that no issue covers stay gaps, with an endless lead; None without any issue.
     """
     start = start_at.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
     size = math.ceil((end_at - start) / HOUR)
@@ -110,12 +126,23 @@ def as_it_came(issues: Iterable[Forecast], start_at: datetime, end_at: datetime)
         for layer, values in layers.items():
             values[better] = getattr(forecast, layer)[better - offset]
         lead_h[better] = (start - forecast.issued_at) / HOUR + better
-    if last is None or not np.isfinite(lead_h).all():
+    if last is None:
         return None
-    return (
-        replace(last, start_at=start, **layers, members_C=None, band_C=None, hazards=(), flags=("as it came",)),
-        float(lead_h.max()),
+    came = replace(
+        last,
+        start_at=start,
+        air_C=layers["air_C"],
+        wind_m_s=layers["wind_m_s"],
+        sky_frac=layers["sky_frac"],
+        humidity_frac=layers["humidity_frac"],
+        gust_m_s=layers["gust_m_s"],
+        wet_frac=layers["wet_frac"],
+        members_C=None,
+        band_C=None,
+        hazards=(),
+        flags=("as it came",),
     )
+    return came, lead_h
 
 
 def _away_km(forecast: Forecast, place: Place) -> float:
