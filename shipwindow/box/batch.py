@@ -28,6 +28,7 @@ from shipwindow.box.packs import PackPlan, pack_C
 from shipwindow.box.propagate import E, H, P, Range, Tables, W, film_range, tables
 from shipwindow.box.reference import follow_lane
 from shipwindow.box.warmer import Going, Warmer, kept
+from shipwindow.errors import DomainError
 
 Array = NDArray[np.float64]
 
@@ -49,6 +50,7 @@ def simulate(
     supply_factor: ArrayLike | None = None,
     activated_h: float = 0.25,
     foam_C: ArrayLike | None = None,
+    start_shift_K: ArrayLike = 0.0,
     solver: Solver = "batch",
 ) -> Result:
     """Follow the water of P cases through M members of their surroundings.
@@ -62,6 +64,8 @@ def simulate(
     supply_factor : array (M,)        Doubt on the oxygen supply through seams and hole. [1]
     activated_h : float               How long the warmer breathed before the lid was shut. [h]
     foam_C : float or array (P,)      Mean foam temperature; left out: halfway from start_C to the mean air. [degC]
+    start_shift_K : float or array (M,)
+        Added to ``start_C``, by member; only with the solver "kernel". [K]
     solver : str                      "batch", plain numpy; "kernel", compiled: within 0.05 K, many times faster on many
                                       lanes, but its first use on a machine compiles for seconds; "auto", the kernel
                                       from ``WORTH_THE_KERNEL`` lanes; "reference", one stiff integration a lane.
@@ -92,7 +96,10 @@ def simulate(
         supply_factor=supply_factor,
         activated_h=activated_h,
         foam_C=foam_C,
+        start_shift_K=start_shift_K,
     )
+    if solver != "kernel" and bool(np.any(lanes.start_shift_K)):
+        raise DomainError(f"start_shift_K with the solver {solver}", 'the solver "kernel"', "start each case apart")
     return follow(lanes, solver)
 
 

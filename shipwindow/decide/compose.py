@@ -165,6 +165,7 @@ def history_of(best: Judged, search: Search) -> History:
         start_C=search.start_C,
         wall_factor=members.wall,
         supply_factor=members.supply,
+        start_shift_K=members.start_K,
         solver="kernel",
     )
     water_C = result.water_C[0]

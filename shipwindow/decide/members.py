@@ -163,6 +163,32 @@ def list_members(settings: Settings) -> Members:
     return _list_members(doubts, (dose.doubt_warm_K, dose.doubt_cold_K), *_drawn_by(settings))
 
 
+def list_quick(settings: Settings) -> Members:
+    """List the columns of the quick look alone; nothing is drawn for them, so it costs no import.
+
+    Parameters
+    ----------
+    settings : Settings             As ``list_members``.
+
+    Returns
+    -------
+    Members                         With the numbers of ``list_members(settings).quick``.
+
+    References
+    ----------
+    .. [1] As ``list_members``. Status: engineering choice.
+    """
+    doubts, dose = settings.rules.doubts, settings.cargo.dose
+    animals_K = dose.doubt_warm_K, dose.doubt_cold_K
+    singles = _singles(doubts, animals_K)[:1]
+    rows = [*singles, *_stress(doubts, animals_K)]
+    columns = {name: np.array([getattr(one, name) for one in rows]) for name in COLUMNS}
+    waits = np.array([0.0, STRESS_WAIT, STRESS_WAIT])
+    return Members(
+        singles=singles, wait=waits, drawn=np.zeros((0, len(DRAWN))), seed=settings.rules.members.seed, **columns
+    )
+
+
 def _drawn_by(settings: Settings) -> tuple[int, int]:
     return settings.rules.members.count, settings.rules.members.seed
 
@@ -279,7 +305,8 @@ class Weathers:
         drawn = draw_members(new, self._members.joints, self._members.seed, sites=find_sites(new), widen=widen)
         for key, air_C in drawn.items():
             # Hours without a forecast have no error either; a leg that needs one of them has no weather.
-            self._kept[key] = (new[key], np.nan_to_num(air_C - new[key].air_C, nan=0.0))
+            error_K = air_C - new[key].air_C
+            self._kept[key] = (new[key], np.where(np.isfinite(new[key].air_C), error_K, 0.0))
 
     def _learned(self, forecast: Forecast) -> float:
         """How much more than the law this place misses, by the shop's own record. [1]"""

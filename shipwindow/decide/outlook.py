@@ -20,7 +20,7 @@ from shipwindow.box import DoseLaw as BoxDoseLaw
 from shipwindow.box import summarise
 from shipwindow.cargo import Doses, Tolerance, chance_of_loss
 from shipwindow.decide.lateness import MORE_DAYS_SHARE, late_shares
-from shipwindow.decide.members import QUICK_WEIGHTS, Members, list_members
+from shipwindow.decide.members import QUICK_WEIGHTS, Members, list_quick
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
 from shipwindow.decide.risk import tolerance_of
 from shipwindow.decide.rules import air_on_the_way, judge_by_rules
@@ -201,7 +201,7 @@ class _Look:
         self.shipment, self.settings = shipment, settings
         self.kind = settings.cargo.cargo[shipment.cargo]
         self.tolerance = tolerance_of(self.kind, settings.cargo.dose)
-        self.members: Members = list_members(settings).quick
+        self.members: Members = list_quick(settings)
         self.law = _law(self.tolerance, self.kind.safe_low_C, self.kind.safe_high_C)
         packings = [packing for choice in shipment.boxes for packing in list_packings(choice, settings)]
         boxes = {choice.name: choice for choice in shipment.boxes}

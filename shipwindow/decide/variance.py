@@ -47,15 +47,12 @@ def first_order_shares(chances: Array, draws: Mapping[str, Array]) -> dict[str, 
     if total <= 1e-12:
         return dict.fromkeys(draws, 0.0)
     bins = min(BINS, max(2, chances.size // 8))
-    shares = {}
-    for name, draw in draws.items():
-        order = np.argsort(draw, kind="stable")
-        groups = np.array_split(chances[order], bins)
-        means = np.array([group.mean() for group in groups])
-        noise = float(np.mean([group.var(ddof=1) / group.size for group in groups]))
-        between = float(means.var(ddof=1)) - noise
-        shares[name] = float(np.clip(between / total, 0.0, 1.0))
-    return shares
+    order = np.argsort(np.stack(list(draws.values())), axis=1, kind="stable")
+    groups = np.array_split(chances[order], bins, axis=1)  # each (draws, members of the bin)
+    means = np.stack([group.mean(axis=1) for group in groups])
+    noise = np.mean([group.var(axis=1, ddof=1) / group.shape[1] for group in groups], axis=0)
+    shares = np.clip((means.var(axis=0, ddof=1) - noise) / total, 0.0, 1.0)
+    return dict(zip(draws, shares.tolist(), strict=True))
 
 
 def shares_of(members: Members, chances: Array, error_K: Array) -> dict[str, float]:
