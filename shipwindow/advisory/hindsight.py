@@ -14,13 +14,13 @@ from shipwindow.advisory.climate import climate_folder
 from shipwindow.advisory.run import hub_place, origin_of
 from shipwindow.desk import Problem, hub_of, to_shipment
 from shipwindow.desk.book import Entry, open_book
-from shipwindow.desk.book.states import StateName
 from shipwindow.desk.orders import check_order
 from shipwindow.errors import ShipwindowError
 from shipwindow.forecast.histories import open_library
 from shipwindow.learn.arrivals import arrivals, learn_store, opened
 from shipwindow.learn.backtest.hindcast import LookedBack, PastOrder, look_back
 from shipwindow.settings import Shop
+from shipwindow.settings.desk_file import StateName
 from shipwindow.settings.models import Settings
 
 WENT: tuple[StateName, ...] = ("handed-over", "arrived", "closed")

@@ -118,6 +118,8 @@ def _policies(report: Table, pictures: str) -> list[str]:
         "in the outside simulation, a chance of loss under the upper limit."), "",
         *table(head, rows),
         f"![policies]({pictures}/backtest-policies.svg)", "",
+        ("Marks: the table. Lines: the same policies tuned to other ratios of cost and loss (those of the section on "
+        "value); the lower a line, the fewer losses for the same holds."), "",
         "### Compared with the program as a new shop has it", "",
         ("Other policy less `shipwindow`, on the same boxes; in brackets 95 % from whole weeks drawn anew. An interval "
         "that holds 0 means: no difference seen."), "",
@@ -146,12 +148,15 @@ def _by_season_and_lane(report: Table, pictures: str) -> list[str]:
     ]  # fmt: skip
 
 
+def _value(value: float | None) -> str:
+    return "-" if value is None else f"{value:.2f}".replace("-0.00", "0.00")
+
+
 def _worth(report: Table, pictures: str) -> list[str]:
     worth = report["worth"]
     names = ("model", "one-run", "sheet-way", "sheet-there", "shipwindow", "thumb")
     rows = [
-        (f"{share:g}", *("-" if worth["worth"][name][at] is None else f"{worth['worth'][name][at]:.2f}"
-         for name in names))
+        (f"{share:g}", *(_value(worth["worth"][name][at]) for name in names))
         for at, share in enumerate(worth["cost_loss"])
     ]  # fmt: skip
     return [

@@ -29,6 +29,9 @@ STYLE: dict[str, tuple[str, str, str]] = {
     "oracle": (INK, ":", "*"),
 }
 
+LEFT_OF, BELOW = ("model", "sheet-there", "model-alone"), ("model", "sheet-there", "model-alone")
+"""Names written beside and under their marks, where others stand close."""
+
 
 def draw(report: Table) -> dict[str, str]:
     """Draw every figure; file names to SVG."""
@@ -67,34 +70,44 @@ def _policies(figure: Figure, report: Table) -> None:
     for name, one in report["policies"].items():
         colour, _, mark = STYLE[name]
         axes.plot(one["held"], one["lost"], mark, color=colour, markersize=7)
-        right = one["held"] > 80.0
+        right = one["held"] > 80.0 or name in LEFT_OF
         axes.annotate(
-            name, (one["held"], one["lost"]), xytext=(-7 if right else 7, 4), textcoords="offset points",
-            ha="right" if right else "left", fontsize=8,
+            name, (one["held"], one["lost"]), xytext=(-8 if right else 8, -10 if name in BELOW else 4),
+            textcoords="offset points", ha="right" if right else "left", fontsize=8,
         )  # fmt: skip
-    axes.set_xlabel("mornings on which the order was held, of 100")
+    for name in ("model", "sheet-way", "sheet-there", "one-run"):
+        colour, line, _ = STYLE[name]
+        points = sorted(zip(report["worth"]["held"][name], report["worth"]["lost"][name], strict=True))
+        axes.plot(*zip(*points, strict=True), line, color=colour, linewidth=1.0, alpha=0.7)
+    axes.set_xlabel("mornings on which the order was held, of 100; lines: tuned to other costs of a hold")
     axes.set_ylabel("boxes lost, of 100 mornings")
     axes.set_xlim(-4, 104)
     axes.set_ylim(bottom=-0.8)
 
 
+LEAST = 0.01  # smallest chance drawn; the axes are logarithmic, because most boxes have a small one
+
+
 def _reliability(figure: Figure, report: Table) -> None:
     axes = figure.subplots()
-    axes.plot([0, 1], [0, 1], "-", color=QUIET, linewidth=0.8)
+    axes.plot([LEAST, 1], [LEAST, 1], "-", color=QUIET, linewidth=0.8)
     bins = report["chances"]["measured"]["bins"]
-    stated = [one["stated"] for one in bins]
-    lost = [one["lost"] for one in bins]
-    below = [max(0.0, one["lost"] - one["low"]) for one in bins]
-    above = [max(0.0, one["high"] - one["lost"]) for one in bins]
+    stated = [max(one["stated"], LEAST) for one in bins]
+    lost = [max(one["lost"], LEAST) for one in bins]
+    below = [max(0.0, shown - max(one["low"], LEAST)) for one, shown in zip(bins, lost, strict=True)]
+    above = [max(0.0, one["high"] - shown) for one, shown in zip(bins, lost, strict=True)]
     axes.errorbar(stated, lost, yerr=[below, above], fmt="o-", color=WATER, capsize=3, linewidth=1.0)
-    for one in bins:
-        axes.annotate(
-            f"{one['orders']}", (one["stated"], one["lost"]), xytext=(6, -11), textcoords="offset points", fontsize=7.5
-        )
-    axes.set_xlabel("chance of loss as stated")
+    for one, x, y in zip(bins, stated, lost, strict=True):
+        axes.annotate(f"{one['orders']}", (x, y), xytext=(7, -11), textcoords="offset points", fontsize=7.5)
+    axes.set_xlabel("chance of loss as stated; beside each point the number of boxes")
     axes.set_ylabel("share lost; bars: 95 % from whole weeks")
-    axes.set_xlim(0, 1)
-    axes.set_ylim(0, 1)
+    ticks = [0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0]
+    for scale, set_ticks in ((axes.set_xscale, axes.set_xticks), (axes.set_yscale, axes.set_yticks)):
+        scale("log")
+        set_ticks(ticks, [f"{tick:.0%}" for tick in ticks])
+    axes.minorticks_off()
+    axes.set_xlim(LEAST, 1.1)
+    axes.set_ylim(LEAST, 1.1)
 
 
 def _worth(figure: Figure, report: Table) -> None:
@@ -111,7 +124,7 @@ def _worth(figure: Figure, report: Table) -> None:
     axes.set_ylim(-0.6, 1.0)
     axes.set_xlabel("cost of a hold over cost of a loss")
     axes.set_ylabel("value: 1 the oracle, 0 the best habit")
-    axes.legend(ncols=3, fontsize=8, loc="lower right")
+    axes.legend(ncols=3, fontsize=8, loc="upper right")
 
 
 def _seasons(figure: Figure, report: Table) -> None:

@@ -109,6 +109,7 @@ def _plan(rows: Rows, plan: Plan, shipment: Shipment, setup: Setup, settings: Se
         "commitment": COMMITMENT,
         "packings": list(setup.packs.names),
         "water_L": round(sum(bag.water_m3 * count for bag, count in shipment.boxes[0].load.bags) * 1000.0, 2),
+        "depth_cm": round(shipment.boxes[0].load.wetting.depth_m * 100.0, 1),
         "members": settings.rules.members.count,
         "limits": {"within": settings.shop.limits.within, "near": settings.shop.limits.near},
         "money": {"loss": setup.money.loss, "day": setup.money.day, "pack": setup.money.pack,

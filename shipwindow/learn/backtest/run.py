@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import zipfile
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
@@ -87,7 +88,7 @@ class _Kept:
         try:
             with np.load(io.BytesIO(self._path(job).read_bytes()), allow_pickle=False) as found:
                 rows = dict(found)
-        except (OSError, ValueError, EOFError):
+        except (OSError, ValueError, EOFError, zipfile.BadZipFile):
             return None
         if rows:
             rows["lane"] = np.full_like(rows["lane"], job.lane)
@@ -169,5 +170,6 @@ def _on_dask(jobs: Sequence[Job], scheduler: str) -> Iterator[tuple[tuple[int, i
         keys = {}
         for job in jobs:
             keys[client.submit(try_week, job, pure=False)] = job.key
-        for future, rows in as_completed(list(keys), with_results=True):  # type: ignore[no-untyped-call]
+        finished = as_completed(list(keys), loop=client.loop, with_results=True)  # type: ignore[no-untyped-call]
+        for future, rows in finished:
             yield keys[future], rows

@@ -140,14 +140,19 @@ def worths(rows: Rows, setup: Setup) -> Table:
     even = ~odd
     habits = [HELD, *range(len(setup.packs.names))]
     found: dict[str, list[float | None]] = {name: [] for name in POLICIES}
+    lost: dict[str, list[float]] = {name: [] for name in POLICIES}
+    held: dict[str, list[float]] = {name: [] for name in POLICIES}
     for share in COST_LOSS:
         here = replace(setup, money=replace(setup.money, loss=1.0, hold=share, pack=0.0))
         habit = min(_mean(rows, np.full(odd.size, one), here, even) for one in habits)
         best = _mean(rows, oracle(rows, here).choices, here, even)
         for name in POLICIES:
-            mine = _mean(rows, choose(name, rows, odd, here, by_day=True).choices, here, even)
+            choices = choose(name, rows, odd, here, by_day=True).choices
+            mine = _mean(rows, choices, here, even)
+            lost[name].append(_round(100.0 * float(losses_of(rows, choices)[even].mean())))
+            held[name].append(_round(100.0 * float((choices == HELD)[even].mean())))
             found[name].append(_round((habit - mine) / (habit - best)) if habit > best else None)
-    return {"cost_loss": list(COST_LOSS), "worth": found}
+    return {"cost_loss": list(COST_LOSS), "worth": found, "lost": lost, "held": held}
 
 
 def _mean(rows: Rows, choices: Choices, setup: Setup, among: Flags) -> float:

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from shipwindow.learn.backtest.ranges import RANGES
+
 Table = dict[str, Any]
 TUNED = ("sheet-there", "sheet-way", "one-run")
 
@@ -48,10 +50,16 @@ def water_said(report: Table) -> list[str]:
     )
     if wide < 0.85:
         said += (
-            f" Its 90 % band held {percent(wide)} or more: against boxes, vans and buildings that lie off its defaults "
-            "to one side, the stated doubts are too narrow. Logging a few trips of one's own narrows that; more "
-            "members do not."
+            f" The members' 90 % band held {percent(wide)} of the boxes: against boxes, vans and buildings that lie "
+            "off the defaults to one side, the stated doubts are too narrow. Logging a few trips of one's own moves "
+            "the middle; more members do not."
         )
+    deep = next(one for one in RANGES if one.name == "bag_m")
+    said += (
+        f" Most of it is one number: the program lets the water of these bags stand {report['plan']['depth_cm']:g} cm "
+        f"deep, the outside simulation {deep.low * 100:g} to {deep.high * 100:g} cm. At the same depth both boxes cool "
+        "alike (tests/learn/test_backtest.py)."
+    )
     return [said]
 
 
