@@ -36,6 +36,7 @@ from shipwindow.cli import (
     mail,
     messages,
     orders,
+    report,
     run,
     season,
     serve,
@@ -99,6 +100,7 @@ app.add_typer(messages.app, name="messages")
 app.add_typer(claims.app, name="claims")
 arrivals.register(app)
 calibrate.register(app)
+report.register(app)
 backtest.register(app)
 app.add_typer(forecasts.app, name="forecasts")
 app.add_typer(mail.app, name="mail")

@@ -24,7 +24,7 @@ from shipwindow.forecast.scores import brier
 Array = NDArray[np.float64]
 Word = Literal["as stated", "too sure", "too careful", "too few"]
 
-EDGES = (0.0, 0.015, 0.02, 0.03, 0.05, 0.1, 0.15, 0.3, 1.0)
+EDGES = (0.0, 0.015, 0.02, 0.03, 0.04, 0.05, 0.1, 0.2, 1.0)
 """Bins of stated chances: narrow where shops send, eight at most."""
 NINE_IN_TEN = 1.6448536269514722
 ALARM = 0.025  # of each side: one report in twenty cries wolf when all is right

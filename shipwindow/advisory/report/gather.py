@@ -24,6 +24,7 @@ from shipwindow.advisory.run import check_now, model_of, origin_of
 from shipwindow.advisory.weather import Progress
 from shipwindow.desk.book import open_book
 from shipwindow.desk.claims import Claim, open_claims
+from shipwindow.desk.records import Order
 from shipwindow.errors import ConfigError
 from shipwindow.learn.arrivals import Arrival, arrivals, learn_store, opened
 from shipwindow.learn.traces import Trace, traces
@@ -81,7 +82,7 @@ def make_report(
         made_at=made_at,
         until=made_at.date(),
         since=since,
-        first=min((_day(story) for story in read.went), default=None),
+        first=min((*(_day(story) for story in read.went), *(each.day for each in read.held)), default=None),
         scale=settings.shop.show.temperature,
         model=model_of(settings),
         invented=INVENTED in name,

@@ -39,20 +39,20 @@ from shipwindow.places import Place, find_place
 from shipwindow.settings import Shop, load_shop
 from shipwindow.settings.packed import fixtures_folder
 
-FIRST = date(2026, 2, 2)
+FIRST = date(2026, 3, 2)
 MORNING = time(9, 40)
 ISSUED = time(9, 0)
 AHEAD_H = 132
 WHO = "the invented season"
-# Night and day of an invented late winter: mean, half the daily swing, day-to-day deviation. [degC]
+# Night and day of an invented early spring: mean, half the daily swing, day-to-day deviation. [degC]
 CLIMATE = {
     "33125": (21.0, 4.0, 2.0),
-    "27409": (7.0, 5.5, 4.0),
-    "23220": (7.0, 5.5, 4.0),
-    "12207": (-1.0, 5.0, 5.0),
-    "60614": (0.0, 4.5, 5.0),
-    "30316": (10.0, 5.5, 4.0),
-    "77007": (15.0, 5.0, 4.0),
+    "27409": (10.0, 5.5, 4.0),
+    "23220": (10.0, 5.5, 4.0),
+    "12207": (3.0, 5.0, 5.0),
+    "60614": (4.0, 4.5, 5.0),
+    "30316": (13.0, 5.5, 4.0),
+    "77007": (18.0, 5.0, 4.0),
 }
 DESTINATIONS = ("23220", "12207", "60614", "30316", "77007")
 CARGO = ("small-polyp-stony", "large-polyp-stony", "soft-coral", "zoanthid")
@@ -114,7 +114,7 @@ def write_season(
             if book.entries(("open", "held", "planned")):
                 advise_from_book(shop, forecasts, now, day, move=True)
                 _send(season, day)
-        _arrive(season, last)
+        _arrive(season)
         _log(season, loggers, last)
     return folder, season.at(last + timedelta(days=16), MORNING)
 
@@ -199,7 +199,7 @@ def _send(season: _Season, day: date) -> None:
             season.book.move(entry.order, "handed-over", by=by)
 
 
-def _arrive(season: _Season, last: date) -> None:
+def _arrive(season: _Season) -> None:
     """Record how every box arrived: corals drawn from the chance stated of it."""
     draw, book = season.draw, season.book
     season.went.update({each.order: each for each in stories_of(book.events()) if each.plan is not None})
@@ -220,8 +220,8 @@ def _arrive(season: _Season, last: date) -> None:
             book.move(story.order, "arrived", by=by)
             record(database, story.order, Facts(opened_at, None if late else round(water_C, 1), int(late)), opened_at)
             if draw.random() < 0.9:  # one box in ten is never looked at again
-                states = (CoralState("coral", "day-14", "dead", lost),) if lost else ()
-                states += (CoralState("coral", "day-14", "well", corals - lost),) if corals > lost else ()
+                both = CoralState("coral", "day-14", "dead", lost), CoralState("coral", "day-14", "well", corals - lost)
+                states = tuple(each for each in both if each.count)
                 record(database, story.order, Facts(corals=states), opened_at + timedelta(days=14))
             if lost:
                 _claim(season, story.order, opened_at, lost / corals)
@@ -245,7 +245,7 @@ def _claim(season: _Season, order: str, opened_at: datetime, share: float) -> No
 
 def _log(season: _Season, count: int, last: date) -> None:
     """Lay a logger into some boxes: what the model says of the trip, with a bias of the logger and noise."""
-    book, draw = season.book, season.draw
+    draw = season.draw
     settings = season.shop.settings
     with opened(_store(season)) as database:
         for story in list(season.went.values())[:: max(len(season.went) // max(count, 1), 1)][:count]:

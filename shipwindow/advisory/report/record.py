@@ -99,7 +99,7 @@ class Report:
     made_at: datetime
     until: date
     since: date | None
-    first: date | None  # day of the first box that went
+    first: date | None  # of the boxes that went and the days that were held
     scale: Scale
     model: str
     invented: bool

@@ -1,0 +1,54 @@
+"""The report as one self-contained page: one screen of plain words and a picture, everything else behind it.
+
+For: a page that opens from disk, prints, and reads on a telephone without JavaScript. Must not know: how anything was
+counted. Neighbours: ``says`` (the words), ``pictures``, ``templates/report.html``.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from shipwindow.advisory.report.as_text import as_text, signed, span_text
+from shipwindow.advisory.report.pictures import chances_svg, legs_svg
+from shipwindow.advisory.report.record import Report
+from shipwindow.advisory.report.says import off_text
+from shipwindow.store import write_set_atomically
+
+
+def as_html(report: Report) -> str:
+    """Write the page."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        loader=PackageLoader("shipwindow.advisory", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    chances = chances_svg(report.bins, "Stated chances and what came; the table says the same") if report.bins else ""
+    said = "Where along the way the water drifts; the table says the same"
+    legs = legs_svg(report.legs, report.scale, said) if report.legs else ""
+    page: str = environment.get_template("report.html").render(
+        report=report,
+        span=span_text(report),
+        chances=Markup(chances),  # noqa: S704 - our own drawing, whose texts are escaped
+        legs=Markup(legs),  # noqa: S704 - the same
+        pct=lambda share: f"{share * 100:.1f} %",
+        off=lambda value_K: off_text(value_K, report.scale),
+        signed=lambda value_K: signed(value_K, report),
+    )
+    return page
+
+
+def write_report(report: Report, folder: Path) -> tuple[Path, ...]:
+    """Write report.html, .txt and .json into a folder, whole or not at all."""
+    contents: dict[str, str | bytes] = {
+        "report.html": as_html(report),
+        "report.txt": as_text(report),
+        "report.json": report.as_json(),
+    }
+    write_set_atomically(folder, contents)
+    return tuple(folder / name for name in contents)
