@@ -18,6 +18,7 @@ from shipwindow.advisory.document import OrderAdvice
 from shipwindow.decide.explain import AGREES, CONFIRM, EXTRA_DAY, HANDOVER_WORDS, SIDE_WORDS
 from shipwindow.desk import Order
 from shipwindow.desk.messages import COMMITMENT_SAYS, HANDOVER_SAYS, Facts, Kind
+from shipwindow.desk.rates import prefixes_in
 from shipwindow.desk.records import Contact
 from shipwindow.errors import ConfigError
 from shipwindow.settings.desk_paper import Messages
@@ -152,7 +153,8 @@ def depot_of(postcode: str, messages: Messages) -> str:
     found = [
         (len(prefix), depot.says)
         for depot in messages.depot.values()
-        for prefix in depot.postcodes
+        for part in depot.postcodes
+        for prefix in prefixes_in(part)
         if postcode.startswith(prefix)
     ]
     return max(found, key=lambda each: each[0])[1] if found else ""

@@ -209,12 +209,9 @@ def _where(text: str, settings: Settings) -> tuple[tuple[str, ...], str]:
         return (), text
     prefixes: list[str] = []
     for part in zones[text].postcodes if text in zones else re.split(r"[\s,;+]+", text):
-        span = _SPAN.fullmatch(part)
-        if span is not None:
-            prefixes += _span(part, span.group(1), span.group(2))
-        elif _PREFIX.fullmatch(part) and any(letter.isdigit() for letter in part):
-            prefixes.append(part)
-        else:
+        found = prefixes_in(part)
+        prefixes += found
+        if not found:
             like = nearest(part, (*zones, *hubs))
             raise ConfigError(
                 repr(text),
@@ -222,6 +219,14 @@ def _where(text: str, settings: Settings) -> tuple[tuple[str, ...], str]:
                 f"did you mean {like}?" if like else "correct it, or add [money.zone.NAME] to desk.toml",
             )
     return tuple(prefixes), ""
+
+
+def prefixes_in(part: str) -> list[str]:
+    """Give the first digits of postcodes that "85" or the span "860-865" stands for; nothing for anything else."""
+    span = _SPAN.fullmatch(part)
+    if span is not None:
+        return _span(part, span.group(1), span.group(2))
+    return [part] if _PREFIX.fullmatch(part) and any(letter.isdigit() for letter in part) else []
 
 
 def _span(text: str, first: str, last: str) -> list[str]:

@@ -46,7 +46,7 @@ class Labels(Section):
 class DepotAt(Section):
     """A carrier's depot and the destinations whose boxes can be collected there."""
 
-    postcodes: tuple[Annotated[str, Field(min_length=1, max_length=10)], ...]
+    postcodes: tuple[Annotated[str, Field(pattern=r"^\d{1,5}(-\d{1,5})?$")], ...]
     says: Line
 
 
