@@ -29,7 +29,8 @@ def settings(tmp_path_factory: pytest.TempPathFactory) -> Settings:
     (folder / "shop.toml").write_text('[shop]\nname = "Lagoon Bench"\nplace = "33602"\n', encoding="utf-8")
     (folder / "lanes.toml").write_text('[hub.main]\nplace = "38118"\n', encoding="utf-8")
     depots = '[messages.depot.{0}]\npostcodes = ["{1}"]\nsays = "Depot {0}, 1 Cargo Road"\n'
-    (folder / "desk.toml").write_text(depots.format("wide", "80") + depots.format("near", "8050-8055"), encoding="utf-8")
+    both = depots.format("wide", "80") + depots.format("near", "8050-8055")
+    (folder / "desk.toml").write_text(both, encoding="utf-8")
     return load_shop(folder, environ={}).settings
 
 
