@@ -81,7 +81,7 @@ def compose(verdict: Verdict, scale: Scale, notes: Sequence[str] = ()) -> OrderA
                 side=worst.side,
                 water_C=_temp(worst.water_C),
                 air_C=_temp(worst.air_C),
-                matters=worst.matters,
+                matters=worst.matters or worst.anyway,
                 drop=_share(worst.drop),
             )
             if worst

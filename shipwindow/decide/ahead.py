@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 
 import numpy as np
 
@@ -32,7 +33,10 @@ def list_days(
         if best is None:
             continue
         errors = search.ways.table(search.members).forecast_K
-        outlook = look_ahead(best.assessed, search.ways.usable, errors, (day.day.day - on).days, search.settings)
+        outlook = look_ahead(
+            best.assessed, search.ways.usable, errors, (day.day.day - on).days, search.settings,
+            partial(search.rules_hold, best.assessed.way),
+        )  # fmt: skip
         outlooks.append(outlook)
         days.append(_day(best, search, outlook.opens))
     if not outlooks:

@@ -96,6 +96,8 @@ def say_worst(worst: WorstLeg, zones: Mapping[Role, str], scale: str) -> str:
         f"{worst.name}, {where} at the {worst.role}: water {units.show_temperature(worst.water_C, scale)} in air of "
         f"{units.show_temperature(worst.air_C, scale)}"
     )
+    if worst.anyway:
+        return f"no single stretch turns it, without any one of them it is lost all the same; furthest out is {stands}"
     if not worst.matters:
         return f"no stretch matters much; nearest to an edge of the safe band is {stands}"
     return f"the hardest stretch is {stands}"
@@ -103,7 +105,7 @@ def say_worst(worst: WorstLeg, zones: Mapping[Role, str], scale: str) -> str:
 
 def side_words(worst: WorstLeg) -> str:
     """Say on which side the worst leg does harm, or that it does none."""
-    return SIDE_WORDS[worst.side] if worst.matters else "no harm to speak of"
+    return SIDE_WORDS[worst.side] if worst.matters or worst.anyway else "no harm to speak of"
 
 
 def say_option(option: Option, zone: str) -> str:
@@ -162,17 +164,22 @@ def summarise_verdict(
             f"Ship it by {best.commitment}, {best.plan.says}{way}: the chance of loss is "
             f"{percent_beside(chance.combined, chance.limit, chance.near_limit)}, {standing}."
         )
-    return (first, _say_why(worst, doubts, zones, scale), *_say_else(advice, best, window, changes, zone))
+    return (first, _say_why(worst, doubts, zones, scale, chance), *_say_else(advice, best, window, changes, zone))
 
 
-def _say_why(worst: WorstLeg, doubts: Sequence[Doubt], zones: Mapping[Role, str], scale: str) -> str:
+def _say_why(worst: WorstLeg, doubts: Sequence[Doubt], zones: Mapping[Role, str], scale: str, chance: Chance) -> str:
     """Name the stretch and the doubt that matter."""
     at, water = clock(worst.at, zones[worst.role]), units.show_temperature(worst.water_C, scale)
     if worst.matters:
         said = f"The hardest stretch is {worst.name} at the {worst.role}, {at}, with water at {water}"
         said += f"; without it the chance would fall by {percent(worst.drop)}" if worst.drop >= 0.01 else ""
+    elif worst.anyway:
+        said = "No single stretch turns it, without any one of them the box would be lost all the same; "
+        said += f"the furthest out is {worst.name}, water {water}"
     else:
-        said = f"No stretch of the way does harm to speak of; the nearest to an edge is {worst.name}, water {water}"
+        said = "No stretch of the way does harm to speak of"
+        said += "" if chance.standing == "within" else " as forecast and stated, the doubts do"
+        said += f"; the nearest to an edge is {worst.name}, water {water}"
     flipping = next((doubt for doubt in doubts if doubt.flips), None)
     leading = max(doubts, key=lambda doubt: (doubt.share or 0.0, doubt.chance), default=None)
     if flipping is not None:

@@ -8,7 +8,7 @@ Must not know: the final advice or its words. Neighbours: ``ways``, ``risk``, ``
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 from itertools import groupby
@@ -21,7 +21,7 @@ from shipwindow.decide.members import Weathers, list_members
 from shipwindow.decide.pick import pick, rank
 from shipwindow.decide.plans import Packing, list_packings, with_ballast
 from shipwindow.decide.risk import Assessed, Request, tolerance_of
-from shipwindow.decide.rules import air_on_the_way, judge_by_rules
+from shipwindow.decide.rules import AirSpan, air_on_the_way, judge_by_rules
 from shipwindow.decide.verdict import RulesVerdict
 from shipwindow.decide.ways import NoWay, Spec, Way, Ways
 from shipwindow.settings.fields import CommitmentName, HandoverName
@@ -70,6 +70,7 @@ class Search:
         self.members = list_members(settings)
         self.ways = Ways(shipment, weather, settings, weathers)
         self._rules: dict[tuple[date, CommitmentName, HandoverName], RulesVerdict] = {}
+        self._spans: dict[tuple[date, CommitmentName, HandoverName], tuple[AirSpan, ...]] = {}
 
     @cached_property
     def kind(self) -> CargoKind:
@@ -192,10 +193,25 @@ class Search:
         trip = way.on_time
         key = (trip.ship_day, trip.commitment, trip.handover)
         if key not in self._rules:
-            late_h = max((each.end_at - trip.end_at).total_seconds() / 3600.0 for each in way.trips.values())
-            spans = air_on_the_way(trip, self.ways.usable, self.settings)
-            self._rules[key] = judge_by_rules(spans, late_h, trip.commitment, self.kind, self.settings)
+            self._rules[key] = self._hear_rules(way, air_on_the_way(trip, self.ways.usable, self.settings))
         return self._rules[key]
+
+    def _hear_rules(self, way: Way, spans: tuple[AirSpan, ...]) -> RulesVerdict:
+        trip = way.on_time
+        late_h = max((each.end_at - trip.end_at).total_seconds() / 3600.0 for each in way.trips.values())
+        return judge_by_rules(spans, late_h, trip.commitment, self.kind, self.settings)
+
+    def rules_hold(self, way: Way, warmer_K: float) -> bool:
+        """Say whether a rule of thumb would hold a way if all air on it were so much warmer."""
+        if not self.settings.rules.thumb.stricter_wins:
+            return False
+        key = (way.on_time.ship_day, way.on_time.commitment, way.on_time.handover)
+        if key not in self._spans:
+            self._spans[key] = air_on_the_way(way.on_time, self.ways.usable, self.settings)
+        spans = tuple(
+            replace(span, low_C=span.low_C + warmer_K, high_C=span.high_C + warmer_K) for span in self._spans[key]
+        )
+        return self._hear_rules(way, spans).advice == "hold"
 
 
 def _shortlist(

@@ -109,7 +109,7 @@ class WorstLeg:
     """The leg without which the chance of loss would fall most, its hour and what happens there.
 
     ``drop`` is by how much it would fall. Where no leg ``matters``, it is the one that comes nearest to an edge of the
-    safe band, and nothing there is too warm or too cold.
+    safe band: either nothing is too warm or too cold, or all is lost ``anyway``, with or without any one leg.
     """
 
     name: str
@@ -120,6 +120,7 @@ class WorstLeg:
     air_C: float
     drop: float = 0.0
     matters: bool = True
+    anyway: bool = False
 
 
 @dataclass(frozen=True)

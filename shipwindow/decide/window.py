@@ -13,13 +13,14 @@ what would be decided then:
     z        probit of the chance of loss of each member, fitted by a straight line a + b w with scatter t
     then     Phi((a + b known) / sqrt(1 + t squared + b squared (s1 squared - known's variance)))
 
-A day opens for a member if ``then`` is under the shop's limit. Days are joined by counting the members for which any
+A day opens for a member if ``then`` is under the shop's limit and no rule of thumb holds it, asked about the air on the
+way as much warmer as that forecast will know. Days are joined by counting the members for which any
 does: their weathers hang together as the error paths do.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -35,6 +36,8 @@ from shipwindow.trip import Role, Trip
 
 Array = NDArray[np.float64]
 LEAST_CHANCE = 1e-9
+RULE_STEP_K = 0.5
+"""Rules of thumb are asked about weather this far apart. [K]  Status: engineering choice, finer than any rule."""
 
 
 @dataclass(frozen=True)
@@ -43,11 +46,13 @@ class Outlook:
 
     then: Array
     limit: float
+    held: NDArray[np.bool_] | None = None  # by a rule of thumb
 
     @property
     def open(self) -> NDArray[np.bool_]:
         """Whether the day opens, by member."""
-        return self.then < self.limit
+        within = self.then < self.limit
+        return within if self.held is None else within & ~self.held
 
     @property
     def opens(self) -> float:
@@ -154,6 +159,7 @@ def look_ahead(
     forecast_K: Mapping[Role, Array],
     days_ahead: int,
     settings: Settings,
+    rules_hold: Callable[[float], bool] | None = None,
 ) -> Outlook:
     """Say how likely a later day opens with its best option.
 
@@ -163,6 +169,7 @@ def look_ahead(
     forecasts, forecast_K           As ``trip_error_K``.
     days_ahead : int                From the day decided on.
     settings : Settings             ``limits.within``.
+    rules_hold : callable           Whether a rule of thumb holds the day if it turns out so much warmer. [K]
 
     Returns
     -------
@@ -175,4 +182,9 @@ def look_ahead(
     joint = option.way.members.joint
     error_K = trip_error_K(option.way.on_time, forecasts, forecast_K, settings)[joint]
     share = caught_up_share(option.way.on_time, forecasts, days_ahead)
-    return Outlook(seen_then(option.combined[joint], error_K, share), settings.shop.limits.within)
+    then = seen_then(option.combined[joint], error_K, share)
+    if rules_hold is None:
+        return Outlook(then, settings.shop.limits.within)
+    shift, member = np.unique(np.rint(np.sqrt(share) * error_K / RULE_STEP_K), return_inverse=True)
+    held = np.array([rules_hold(float(step) * RULE_STEP_K) for step in shift])
+    return Outlook(then, settings.shop.limits.within, held[member])

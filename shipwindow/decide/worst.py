@@ -33,6 +33,13 @@ Status: engineering choice. Any leg adds to the time in the bag, so that side ne
 """
 
 
+LOST_ANYWAY = 0.1
+"""Chance of a trip from which "no leg matters" means that it is lost without any one of them too. [-]
+
+Status: engineering choice; between a trip without harm and one beyond saving lies nothing that no leg would move.
+"""
+
+
 @dataclass(frozen=True)
 class WithoutLegs:
     """Chances of one trip as it is and without each of its legs, and its water; everything under the first column."""
@@ -146,6 +153,7 @@ def find_worst_leg(
         air_C=float(around.air_C[min(edge, int(inside[-1]))]),
         drop=drop,
         matters=matters,
+        anyway=not matters and float(found.whole.total) >= LOST_ANYWAY,
     )
 
 
