@@ -18,6 +18,7 @@ from shipwindow.decide import Verdict, decide, decide_many
 from shipwindow.decide.compose import say_disagreement
 from shipwindow.decide.explain import percent, percent_beside, standing_words
 from shipwindow.decide.lateness import MORE_DAYS_SHARE
+from shipwindow.decide.members import list_members
 from shipwindow.decide.verdict import RuleFinding, RulesVerdict
 from shipwindow.errors import MissingForecast, StaleForecast
 from shipwindow.forecast.grid import Forecast, Hazard
@@ -493,6 +494,36 @@ def test_a_second_box_with_a_thicker_wall_is_considered(
     found = decide(shipment, weather(hub=-2.0, destination=0.0), settings, now, tuesday)
     assert found.best_today is not None
     assert found.best_today.box == "thick"
+
+
+def test_the_band_of_the_plot_begins_with_the_doubt_on_the_start(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """At the lid nothing else is in doubt: nine in ten of the drawn starts, to the rounding of the kernel's floats."""
+    found = decide(ship(), weather(), settings, now, tuesday).history
+    assert found is not None
+    members = list_members(settings)
+    low_K, high_K = np.quantile(members.start_K[members.joint], (0.05, 0.95))
+    assert found.water_low_C[0] - found.water_C[0] == pytest.approx(low_K, abs=1e-4)
+    assert found.water_high_C[0] - found.water_C[0] == pytest.approx(high_K, abs=1e-4)
+    assert high_K > 0.2 > -0.2 > low_K
+    assert np.all(found.water_low_C <= found.water_C)
+    assert np.all(found.water_C <= found.water_high_C)
+
+
+def test_a_day_that_a_rule_holds_does_not_open_by_the_limit_alone(
+    settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date
+) -> None:
+    """A rule far out of reach of the forecast's error keeps the day shut, one at its edge opens it half the time."""
+    chances = {}
+    for below_C in (-50.0, 17.9, 60.0):
+        thumb = settings.rules.thumb.model_copy(update={"hub_hold_below_C": below_C})
+        strict = settings.model_copy(update={"rules": settings.rules.model_copy(update={"thumb": thumb})})
+        chances[below_C] = decide(ship(), weather(), strict, now, tuesday).next_window.opens
+    assert chances[-50.0] == 1.0
+    assert chances[60.0] == 0.0
+    assert chances[17.9] is not None
+    assert 0.3 < chances[17.9] < 0.8
 
 
 def test_percent_shows_no_false_digits() -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shipwindow.decide.members import COLUMNS, DRAWN, QUICK, Weathers, list_members
+from shipwindow.decide.members import COLUMNS, DRAWN, QUICK, Weathers, list_members, list_quick
 from shipwindow.settings.models import Settings
 
 
@@ -98,3 +98,10 @@ def test_a_gap_in_the_forecast_is_no_error(settings: Settings, weather: Callable
     around["hub"].air_C[30] = np.nan
     table = Weathers(settings, members).table(around, members)
     assert (table.forecast_K["hub"][members.joint, 30] == 0.0).all()
+
+
+def test_the_quick_columns_by_themselves_are_those_of_the_whole(settings: Settings) -> None:
+    whole, alone = list_members(settings).quick, list_quick(settings)
+    for name in (*COLUMNS, "wait"):
+        np.testing.assert_array_equal(getattr(alone, name), getattr(whole, name), err_msg=name)
+    assert (alone.count, alone.joints, alone.singles) == (QUICK, 0, whole.singles)
