@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from shipwindow.errors import StoreError
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database, Migrations
+    from shipwindow.tables import Database, Migrations
 
 BUSY_TIMEOUT_S = 30.0
 _MOVE = "move the file (and its -wal and -shm) aside, put your last copy back, and run again"
@@ -65,7 +65,7 @@ def open_store(path: str | Path, migrations: Migrations | Iterable[Migrations] =
     StoreError
         The file is damaged, locked, not writable, or made by a newer version.
     """
-    from sqlite_utils import Database, Migrations
+    from shipwindow.tables import Database, Migrations
 
     sets = [migrations] if isinstance(migrations, Migrations) else list(migrations)
     if str(path) != ":memory:":

@@ -18,14 +18,13 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Literal, Self, get_args
 
-from sqlite_utils import Database
-
 from shipwindow.desk.claims_tables import CLAIMS
 from shipwindow.desk.policy import hours_words
 from shipwindow.errors import ConfigError
 from shipwindow.settings import Shop, load_shop
 from shipwindow.settings.desk_paper import Policy
 from shipwindow.store import atomic, explained, open_store
+from shipwindow.tables import Database
 
 ClaimState = Literal["reported", "ready", "decided", "settled", "withdrawn"]
 Gives = Literal["replacement", "credit", "refund", "nothing"]

@@ -6,7 +6,7 @@ id and never a name. Must not know: what an event means.
 
 from __future__ import annotations
 
-from sqlite_utils import Database, Migrations
+from shipwindow.tables import Database, Migrations
 
 CLAIMS = Migrations("claims")
 

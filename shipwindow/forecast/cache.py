@@ -17,11 +17,10 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-import sqlite_utils
-
 from shipwindow.errors import StoreError
 from shipwindow.forecast.tables import FORECAST
 from shipwindow.store import atomic, explained, open_store
+from shipwindow.tables import Database
 
 _STAMP = "%Y-%m-%dT%H:%M:%SZ"
 
@@ -107,7 +106,7 @@ def open_or_explain(path: Path | str) -> ForecastCache:
 class ForecastCache:
     """History and newest answers, over one SQLite database."""
 
-    def __init__(self, database: sqlite_utils.Database, path: Path | str) -> None:
+    def __init__(self, database: Database, path: Path | str) -> None:
         self._database = database
         self._path = path
 
@@ -247,7 +246,7 @@ class _NoCache(ForecastCache):
         self._error = error
 
     @property
-    def _database(self) -> sqlite_utils.Database:  # type: ignore[override]
+    def _database(self) -> Database:  # type: ignore[override]
         raise StoreError(f"{self._error.read}; {self._error.do}", self._error.expected, self._error.do)
 
     @property

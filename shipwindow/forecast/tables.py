@@ -6,7 +6,7 @@ Must not know: forecasts, services. No table holds a name, an address or an orde
 
 from __future__ import annotations
 
-from sqlite_utils import Database, Migrations
+from shipwindow.tables import Database, Migrations
 
 FORECAST = Migrations("forecast")
 

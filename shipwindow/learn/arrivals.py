@@ -22,7 +22,7 @@ from shipwindow.store import atomic, explained, open_store
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from sqlite_utils import Database
+    from shipwindow.tables import Database
 
 Check = Literal["arrival", "day-7", "day-14"]
 Health = Literal["well", "stressed", "dying", "dead"]

@@ -32,7 +32,7 @@ from shipwindow.settings.models import Settings
 from shipwindow.store import atomic
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from shipwindow.tables import Database
 
 
 @dataclass(frozen=True)

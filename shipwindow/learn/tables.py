@@ -7,7 +7,7 @@ No table holds a name or an address; an order is its id.
 
 from __future__ import annotations
 
-from sqlite_utils import Database, Migrations
+from shipwindow.tables import Database, Migrations
 
 LEARN = Migrations("learn")
 

@@ -27,7 +27,7 @@ from shipwindow.store import atomic, explained
 from shipwindow.trip import ExposureDoubt, MissingWeather, Role, Trip, expose
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from shipwindow.tables import Database
 
 Array = NDArray[np.float64]
 Kind = Literal["box-test", "trip"]

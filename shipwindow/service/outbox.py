@@ -23,7 +23,7 @@ from shipwindow.settings.service_file import Retries
 from shipwindow.store import atomic, explained, open_store
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from shipwindow.tables import Database
 
 Channel = Literal["mail", "folder", "webhook"]
 State = Literal["waiting", "sending", "sent", "given-up"]

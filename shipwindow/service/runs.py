@@ -13,7 +13,7 @@ from shipwindow.service.timetable import What
 from shipwindow.store import atomic, explained
 
 if TYPE_CHECKING:
-    from sqlite_utils import Database
+    from shipwindow.tables import Database
 
 RunState = Literal["done", "failed", "missed"]
 FIRST_PAUSE = timedelta(minutes=2)

@@ -5,7 +5,7 @@ For: ``outbox`` and ``runs``. A step is never edited once released. Must not kno
 
 from __future__ import annotations
 
-from sqlite_utils import Database, Migrations
+from shipwindow.tables import Database, Migrations
 
 SERVICE = Migrations("service")
 

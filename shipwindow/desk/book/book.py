@@ -16,8 +16,6 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlite_utils import Database
-
 from shipwindow.desk.book.events import By, Entry, Event, Kind, Plan, apply, fold, instant, stamp
 from shipwindow.desk.book.rows import (
     CONTACT,
@@ -40,6 +38,7 @@ from shipwindow.settings import Shop, load_shop
 from shipwindow.settings.desk_file import ScanPoint, StateName
 from shipwindow.settings.models import Settings
 from shipwindow.store import atomic, check_store, explained, open_store
+from shipwindow.tables import Database
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ bad row is corrected, in ``book_aside``), never in the log. Must not know: what 
 
 from __future__ import annotations
 
-from sqlite_utils import Database, Migrations
+from shipwindow.tables import Database, Migrations
 
 BOOK = Migrations("book")
 _ONLY_APPENDED = "the event log is only ever appended to"

@@ -5,7 +5,7 @@ For: ``order_keys``. A step is never edited once released. Must not know: reques
 
 from __future__ import annotations
 
-from sqlite_utils import Database, Migrations
+from shipwindow.tables import Database, Migrations
 
 WEB = Migrations("web")
 
