@@ -31,7 +31,7 @@ ALARM = 0.025  # of each side: one report in twenty cries wolf when all is right
 POWER = 0.8  # "enough" means that chances half as high as the truth are noticed four times in five
 HALVED = 2.0  # the truth is this many times what was stated
 MOST_NEEDED = 100_000
-LEAST_ALIKE = 1e-6
+MOST_ALIKE = 0.999  # all corals of a box as one
 
 
 @dataclass(frozen=True)
@@ -129,13 +129,21 @@ def loss_law(boxes: Sequence[Stated], alike: float) -> Array:
 
 @lru_cache(maxsize=4096)
 def _box_law(seen: int, chance: float, alike: float) -> Array:
-    from scipy.stats import betabinom, binom
+    """Give the law of one box: Beta-mixed binomial with mean ``chance`` and correlation ``alike`` between corals.
 
-    counts = np.arange(seen + 1)
-    if chance in (0.0, 1.0) or alike < LEAST_ALIKE or seen == 1:
-        return np.asarray(binom.pmf(counts, seen, chance), dtype=np.float64)
-    worth = (1.0 - alike) / alike
-    return np.asarray(betabinom.pmf(counts, seen, chance * worth, (1.0 - chance) * worth), dtype=np.float64)
+    Ratios of neighbours, (n - k)/(k + 1) x (a + k)/(b + n - k - 1) with a = p (1 - rho)/rho, b alike, multiplied by
+    rho so that nothing is divided by it; rho = 0 is the binomial.
+    """
+    if chance >= 1.0:
+        return np.asarray(np.arange(seen + 1) == seen, dtype=np.float64)
+    alike = min(alike, MOST_ALIKE)
+    a, b, steps = chance * (1.0 - alike), (1.0 - chance) * (1.0 - alike), alike * np.arange(seen)
+    law = np.empty(seen + 1)
+    law[0] = float(np.prod((b + steps) / (1.0 - alike + steps)))
+    for lost in range(seen):
+        odds = (a + alike * lost) / (b + alike * (seen - lost - 1))
+        law[lost + 1] = law[lost] * odds * (seen - lost) / (lost + 1)
+    return law
 
 
 def quantile(law: Array, share: float) -> int:

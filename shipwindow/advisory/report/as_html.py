@@ -6,13 +6,16 @@ counted. Neighbours: ``says`` (the words), ``pictures``, ``templates/report.html
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
-from shipwindow.advisory.report.as_text import as_text, signed, span_text
-from shipwindow.advisory.report.pictures import chances_svg, legs_svg
+from shipwindow.advisory.report.as_text import as_text, span_text
+from shipwindow.advisory.report.pictures import NARROW, WIDE, chances_svg, legs_svg
 from shipwindow.advisory.report.record import Report
-from shipwindow.advisory.report.says import off_text
+from shipwindow.advisory.report.says import off_text, signed
 from shipwindow.store import write_set_atomically
+
+SIZES = (("for-wide", WIDE), ("for-narrow", NARROW))
 
 
 def as_html(report: Report) -> str:
@@ -28,9 +31,7 @@ def as_html(report: Report) -> str:
         lstrip_blocks=True,
         keep_trailing_newline=True,
     )
-    chances = chances_svg(report.bins, "Stated chances and what came; the table says the same") if report.bins else ""
-    said = "Where along the way the water drifts; the table says the same"
-    legs = legs_svg(report.legs, report.scale, said) if report.legs else ""
+    chances, legs = ("".join(each) for each in (_chances(report), _legs(report)))
     page: str = environment.get_template("report.html").render(
         report=report,
         span=span_text(report),
@@ -38,9 +39,23 @@ def as_html(report: Report) -> str:
         legs=Markup(legs),  # noqa: S704 - the same
         pct=lambda share: f"{share * 100:.1f} %",
         off=lambda value_K: off_text(value_K, report.scale),
-        signed=lambda value_K: signed(value_K, report),
+        signed=lambda value_K: signed(value_K, report.scale),
     )
     return page
+
+
+def _chances(report: Report) -> Iterator[str]:
+    if report.bins:
+        for name, frame in SIZES:
+            drawn = chances_svg(report.bins, "Stated chances and what came; the table says the same", frame)
+            yield f'<div class="{name}">{drawn}</div>'
+
+
+def _legs(report: Report) -> Iterator[str]:
+    if report.legs:
+        for name, frame in SIZES:
+            said = "Where along the way the water drifts; the table says the same"
+            yield f'<div class="{name}">{legs_svg(report.legs, report.scale, said, frame)}</div>'
 
 
 def write_report(report: Report, folder: Path) -> tuple[Path, ...]:

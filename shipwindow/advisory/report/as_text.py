@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Iterator, Sequence
 
 from shipwindow.advisory.report.record import Report
-from shipwindow.advisory.report.says import off_text
+from shipwindow.advisory.report.says import off_text, signed
 from shipwindow.learn.verify_water import WaterScore
 
 WIDTH = 96
@@ -109,22 +109,17 @@ def _waters(report: Report) -> Iterator[str]:
         yield f"  {'leg':<26} {'boxes':>5} {'error':>9} {'arises here':>12}"
         for leg in report.legs:
             yield (
-                f"  {leg.leg[:26]:<26} {leg.boxes:5d} {signed(leg.error_K, report):>9} "
-                f"{signed(leg.arises_K, report):>12}"
+                f"  {leg.leg[:26]:<26} {leg.boxes:5d} {signed(leg.error_K, report.scale):>9} "
+                f"{signed(leg.arises_K, report.scale):>12}"
             )
 
 
 def _water(name: str, score: WaterScore, report: Report) -> str:
-    inside = " / ".join(f"{share * 100:.0f}" for _, share in score.covered)
+    scale, inside = report.scale, " / ".join(f"{share * 100:.0f}" for _, share in score.covered)
     return (
-        f"  {name:<18} {score.boxes:5d} {signed(score.bias_K, report):>9} {off_text(score.off_K, report.scale):>8} "
-        f"{off_text(score.crps_K, report.scale):>8}   {inside} % (the last {_pct(score.low)} to {_pct(score.high)})"
+        f"  {name:<18} {score.boxes:5d} {signed(score.bias_K, scale):>9} {off_text(score.off_K, scale):>8} "
+        f"{off_text(score.crps_K, scale):>8}   {inside} % (the last {_pct(score.low)} to {_pct(score.high)})"
     )
-
-
-def signed(value_K: float, report: Report) -> str:
-    """Write a difference with its sign."""
-    return f"{'+' if value_K >= 0 else '-'}{off_text(abs(value_K), report.scale)}"
 
 
 def _held(report: Report) -> Iterator[str]:
@@ -152,7 +147,7 @@ def _places(report: Report) -> Iterator[str]:
         for lead in place.leads:
             yield (
                 f"    {lead.lead_h[0]:.0f} to {lead.lead_h[1]:.0f} h ahead: {off_text(lead.sd_K, report.scale)} in "
-                f"{lead.days} days (law {off_text(lead.law_K, report.scale)}), mean {signed(lead.bias_K, report)}"
+                f"{lead.days} days (law {off_text(lead.law_K, report.scale)}), mean {signed(lead.bias_K, report.scale)}"
             )
 
 

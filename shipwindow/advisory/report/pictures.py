@@ -8,78 +8,92 @@ anything was counted. Neighbours: ``picture`` (ink and measure), ``season_pictur
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from html import escape
 
 from shipwindow.advisory.document import Scale
 from shipwindow.advisory.picture import BAND, COLD, GRID, INK, QUIET, RULE, WARM, text_width_pt
-from shipwindow.advisory.report.says import off_text
+from shipwindow.advisory.report.says import signed
 from shipwindow.learn.verify import Bin
 from shipwindow.learn.verify_water import LegScore
 
 ROW, TOP, SIZE = 34.0, 40.0, 12.0
-WIDTH, LEFT, RIGHT = 560.0, 92.0, 118.0
 STEPS = (0.02, 0.05, 0.1, 0.2, 0.5)
 BAND_EDGE = "#b9b3a2"
 NICE_K = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
 
-def chances_svg(bins: tuple[Bin, ...], label: str) -> str:
+@dataclass(frozen=True)
+class Frame:
+    """Width of a picture and of the lettering at its sides."""
+
+    width: float
+    left: float
+    right: float
+
+    @property
+    def narrow(self) -> bool:
+        """Whether it is for a telephone."""
+        return self.width < 400.0
+
+    def x(self, share: float, most: float) -> float:
+        """Give the place of a share."""
+        return self.left + share / most * (self.width - self.left - self.right)
+
+
+WIDE, NARROW = Frame(560.0, 92.0, 118.0), Frame(336.0, 74.0, 66.0)
+
+
+def chances_svg(bins: tuple[Bin, ...], label: str, frame: Frame = WIDE) -> str:
     """Draw a row a bin: the span in which the share lies if the chance is right, the chance itself, and what came."""
     most = min(max([0.1, *(max(each.share, each.right_high, each.stated) for each in bins)]) * 1.04, 1.0)
     height = TOP + ROW * len(bins) + 22.0
-    return "".join((_open(height, label), *_axis(most, len(bins)), *_rows(bins, most), "</svg>"))
+    return "".join((_open(height, label, frame), *_axis(most, len(bins), frame), *_rows(bins, most, frame), "</svg>"))
 
 
-def _x(share: float, most: float) -> float:
-    return LEFT + share / most * (WIDTH - LEFT - RIGHT)
-
-
-def _axis(most: float, rows: int) -> Iterator[str]:
+def _axis(most: float, rows: int, frame: Frame) -> Iterator[str]:
     base = TOP + ROW * rows
-    step = next((each for each in STEPS if most / each <= 6.0), 1.0)
-    yield _text("said", LEFT - 10, TOP - 22, "end", QUIET)
-    yield _text("came true in 100 corals", LEFT, TOP - 22, "start", QUIET)
-    yield _text("lost of seen", WIDTH, TOP - 22, "end", QUIET)
+    fewest = 4.0 if frame.narrow else 6.0
+    step = next((each for each in STEPS if most / each <= fewest), 1.0)
+    yield _text("said", frame.left - 10, TOP - 22, "end", QUIET)
+    yield _text("lost in 100 corals", frame.left, TOP - 22, "start", QUIET)
+    yield _text("lost of seen", frame.width, TOP - 22, "end", QUIET)
     number = 0
     while number * step <= most + 1e-9:
-        x = _x(number * step, most)
+        x = frame.x(number * step, most)
         yield f'<path d="M{x:.1f} {TOP - 6:.1f}V{base:.1f}" stroke="{GRID}" stroke-width="1"/>'
         yield _text(f"{number * step * 100:g}", x, base + 15, "middle", QUIET)
         number += 1
 
 
-def _rows(bins: tuple[Bin, ...], most: float) -> Iterator[str]:
+def _rows(bins: tuple[Bin, ...], most: float, frame: Frame) -> Iterator[str]:
     for number, each in enumerate(bins):
         middle = TOP + ROW * (number + 0.5)
-        left, right = _x(each.right_low, most), _x(min(each.right_high, most), most)
+        left, right = frame.x(each.right_low, most), frame.x(min(each.right_high, most), most)
         yield (
             f'<rect x="{left:.1f}" y="{middle - 8:.1f}" width="{max(right - left, 2.0):.1f}" height="16" rx="2" '
             f'fill="{BAND}" stroke="{BAND_EDGE}" stroke-width=".7"/>'
         )
-        said = _x(each.stated, most)
+        said, came = frame.x(each.stated, most), frame.x(each.share, most)
         yield f'<path d="M{said:.1f} {middle - 11:.1f}v22" stroke="{QUIET}" stroke-width="1.6"/>'
-        came = _x(each.share, most)
         yield f'<circle cx="{came:.1f}" cy="{middle:.1f}" r="5.2" fill="{INK}" stroke="#fff" stroke-width="1.2"/>'
-        yield _text(f"{_pct(each.chances[0])} to {_pct(each.chances[1])} %", LEFT - 10, middle + 4, "end", INK)
-        yield _text(f"{each.lost} of {each.seen}, {each.boxes} box{'' if each.boxes == 1 else 'es'}", WIDTH, middle + 4,
-                    "end", INK)  # fmt: skip
+        boxes = "" if frame.narrow else f", {each.boxes} box{'' if each.boxes == 1 else 'es'}"
+        low, high = (f"{share * 100:g}" for share in each.chances)
+        yield _text(f"{low} to {high} %", frame.left - 10, middle + 4, "end", INK)
+        yield _text(f"{each.lost} of {each.seen}{boxes}", frame.width, middle + 4, "end", INK)
 
 
-def _pct(share: float) -> str:
-    return f"{share * 100:g}"
-
-
-def legs_svg(legs: tuple[LegScore, ...], scale: Scale, label: str) -> str:
+def legs_svg(legs: tuple[LegScore, ...], scale: Scale, label: str, frame: Frame = WIDE) -> str:
     """Draw a row a leg: how the water drifts from what was said in it, cooler to the left, warmer to the right."""
     most = next((each for each in NICE_K if all(abs(leg.arises_K) <= each for leg in legs)), NICE_K[-1])
     names = max((text_width_pt(leg.leg, SIZE) for leg in legs), default=0.0)
-    left = min(names * 1.05 + 12.0, WIDTH * 0.5)
-    middle_x, reach = (left + WIDTH - 60.0) / 2.0, (WIDTH - 60.0 - left) / 2.0
+    left = min(names * 1.05 + 12.0, frame.width * 0.5)
+    middle_x, reach = (left + frame.width - 60.0) / 2.0, (frame.width - 60.0 - left) / 2.0
     height = TOP + 24.0 * len(legs)
     parts = [
-        _open(height, label),
-        _text("cooler than said", middle_x - 8, TOP - 22, "end", COLD),
-        _text("warmer than said", middle_x + 8, TOP - 22, "start", WARM),
+        _open(height, label, frame),
+        _text("cooler" if frame.narrow else "cooler than said", middle_x - 8, TOP - 22, "end", COLD),
+        _text("warmer" if frame.narrow else "warmer than said", middle_x + 8, TOP - 22, "start", WARM),
         f'<path d="M{middle_x:.1f} {TOP - 10:.1f}V{height - 4:.1f}" stroke="{RULE}" stroke-width="1"/>',
     ]
     for number, leg in enumerate(legs):
@@ -90,15 +104,15 @@ def legs_svg(legs: tuple[LegScore, ...], scale: Scale, label: str) -> str:
         parts.append(
             f'<rect x="{x:.1f}" y="{middle - 6:.1f}" width="{max(abs(length), 1.0):.1f}" height="12" fill="{colour}"/>'
         )
-        parts.append(_text(leg.leg, left - 10, middle + 4, "end", INK))
-        sign = "+" if leg.arises_K >= 0 else "-"
-        parts.append(_text(f"{sign}{off_text(abs(leg.arises_K), scale)}", WIDTH, middle + 4, "end", INK))
+        name = leg.leg if text_width_pt(leg.leg, SIZE) * 1.05 + 12.0 <= left else f"{leg.leg[:18]}..."
+        parts.append(_text(name, left - 10, middle + 4, "end", INK))
+        parts.append(_text(signed(leg.arises_K, scale), frame.width, middle + 4, "end", INK))
     return "".join((*parts, "</svg>"))
 
 
-def _open(height: float, label: str) -> str:
+def _open(height: float, label: str, frame: Frame) -> str:
     return (
-        f'<svg viewBox="0 0 {WIDTH:g} {height:g}" xmlns="http://www.w3.org/2000/svg" role="img" '
+        f'<svg viewBox="0 0 {frame.width:g} {height:g}" xmlns="http://www.w3.org/2000/svg" role="img" '
         f'aria-label="{escape(label)}" font-family="DejaVu Sans, sans-serif" font-size="{SIZE:g}" fill="{INK}">'
     )
 

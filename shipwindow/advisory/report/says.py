@@ -237,6 +237,12 @@ def off_text(value_K: float, scale: Scale) -> str:
     return f"{value_K * 1.8:.1f} °F" if scale == "F" else f"{value_K:.1f} °C"
 
 
+def signed(value_K: float, scale: Scale) -> str:
+    """Write a temperature difference with its sign."""
+    said = off_text(abs(value_K), scale)
+    return said if said.startswith("0.0") else f"{'+' if value_K >= 0 else '-'}{said}"
+
+
 def _count(value: float) -> str:
     return f"{value:.1f}" if value < 10.0 else f"{value:.0f}"
 
