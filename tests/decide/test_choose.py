@@ -230,7 +230,7 @@ def test_the_cooler_of_two_equal_plans_is_chosen(
     assert found.chosen.plan.heat_count == 0
 
 
-@limits(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@limits(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(air_C=st.floats(22.0, 40.0), step_K=st.floats(0.5, 6.0))
 def test_a_hotter_day_never_lowers_the_heat_chance(
     settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, air_C: float, step_K: float
@@ -245,7 +245,7 @@ def test_a_hotter_day_never_lowers_the_heat_chance(
     assert chances[1] >= chances[0] - 1e-9
 
 
-@limits(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@limits(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(air_C=st.floats(-20.0, 12.0), water_kg=st.floats(0.8, 3.0))
 def test_more_water_never_raises_the_cold_chance(
     settings: Settings, ship: Make, weather: Make, now: datetime, tuesday: date, air_C: float, water_kg: float
@@ -260,7 +260,7 @@ def test_more_water_never_raises_the_cold_chance(
     assert chances[1] <= chances[0] + 1e-9
 
 
-@limits(max_examples=6, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@limits(max_examples=4, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(air_C=st.floats(-15.0, 42.0), wall_cm=st.floats(2.0, 5.0))
 def test_a_thicker_wall_never_raises_a_chance(
     settings: Settings,
