@@ -17,6 +17,7 @@ from shipwindow.advisory.beyond import ASKABLE
 from shipwindow.advisory.document import OrderAdvice
 from shipwindow.decide.explain import AGREES, CONFIRM, EXTRA_DAY, HANDOVER_WORDS, SIDE_WORDS
 from shipwindow.desk import Order
+from shipwindow.desk.book.parts import BoxOf
 from shipwindow.desk.messages import COMMITMENT_SAYS, HANDOVER_SAYS, Facts, Kind
 from shipwindow.desk.rates import prefixes_in
 from shipwindow.desk.records import Contact
@@ -111,6 +112,7 @@ def facts_of(
     reason: str = "",
     missing_fact: str = "",
     reply_by: datetime | None = None,
+    box: BoxOf | None = None,
 ) -> Facts:
     """Gather what a letter about an order may say; what nobody knows stays empty."""
     kinds = [settings.cargo.cargo[kind] for kind in _kinds(order) if kind in settings.cargo.cargo]
@@ -145,6 +147,7 @@ def facts_of(
         safe_low_C=max(kind.safe_low_C for kind in kinds) if kinds else None,
         safe_high_C=min(kind.safe_high_C for kind in kinds) if kinds else None,
         new_delivered_at=new_delivered_at,
+        part=f"box {box.number} of {box.count} of your order {box.whole}" if box is not None else "",
     )
 
 

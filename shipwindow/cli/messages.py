@@ -87,6 +87,7 @@ def _write(
     at, day = read_now(now), read_day(on)
     from shipwindow.advisory.letters import facts_of, kind_for, with_answer
     from shipwindow.advisory.run import origin_of
+    from shipwindow.desk.book.parts import boxes_of
     from shipwindow.desk.messages import KINDS, draft
     from shipwindow.desk.outbox import put_drafts
     from shipwindow.settings import load_shop
@@ -98,6 +99,7 @@ def _write(
     if check is not None or kind == ANSWER:
         kind, answer = _answered(kind, check)
     case = _gather(opened, orders, advisory, forecasts, at, day, verdicts=kind in NEED_VERDICT)
+    boxes = boxes_of(case.orders)
     drafts = []
     for each in _wanted(case, order or (), every=kind == TODAY):
         verdict = case.verdicts.get(each.order)
@@ -115,6 +117,7 @@ def _write(
             reason=reason,
             missing_fact=missing,
             reply_by=read_moment("--reply-by", reply_by, zone),
+            box=boxes.get(each.order),
         )
         if answer is not None:
             facts = with_answer(facts, answer, opened.settings)

@@ -82,6 +82,7 @@ class Facts:
     new_delivered_at: datetime | None = None
     from_day: date | None = None
     link: str = ""
+    part: str = ""  # such as "box 1 of 2 of your order A-101"
 
 
 @dataclass(frozen=True)

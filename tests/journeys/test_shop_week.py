@@ -215,6 +215,7 @@ def tuesday_at_the_bench(week: Week, pdf_pages: Callable[[Path], list[str]]) -> 
     assert {name: row["kind"] for name, row in said.items()} == {
         "W-2": "hold", **dict.fromkeys(todo, "ship-confirmed")
     }  # fmt: skip
+    assert "box 2 of 2 of your order W-3" in Path(said["W-3/2"]["file"]).read_text(encoding="utf-8")
     text = Path(said["W-1"]["file"]).read_text(encoding="utf-8")
     assert "Ada Example <ada@example.org>" in text
     assert not re.search(r"\d ?%", text)  # a chance of loss is told to no customer
