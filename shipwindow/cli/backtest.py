@@ -73,13 +73,14 @@ def _backtest(
     if page and out is None:
         raise ConfigError("--page without --out", "a folder for the page", "add --out DIR")
     from shipwindow.advisory.climate import climate_folder
-    from shipwindow.learn.backtest.plan import LANES, Plan, read_lane
+    from shipwindow.learn.backtest.plan import LANES, Plan, check_weeks, read_lane
     from shipwindow.learn.backtest.report import make_report
     from shipwindow.learn.backtest.run import run_backtest
     from shipwindow.settings import load_shop
 
     lanes = tuple(read_lane(text) for text in lane) if lane else LANES
     plan = Plan(lanes=lanes, days=days, stride=stride, draws=draws, seed=seed)
+    check_weeks(plan)
     opened = load_shop(shop)
     shipment, folder = _usual(opened), climate_folder(opened)
     with ProgressLine() as progress:

@@ -23,7 +23,7 @@ from shipwindow.learn.backtest.issue import issue
 from shipwindow.learn.backtest.outside import STEP_S, Around
 from shipwindow.learn.backtest.page import rules_table, summary, write_page
 from shipwindow.learn.backtest.pictures import draw
-from shipwindow.learn.backtest.plan import FIRST, LANES, MEASURED, TOLD, Plan, plain, read_lane
+from shipwindow.learn.backtest.plan import FIRST, LANES, MEASURED, TOLD, Plan, check_weeks, plain, read_lane
 from shipwindow.learn.backtest.policies import HELD, MOST_TRIES, Money, Packs, Setup, choose, followed, oracle
 from shipwindow.learn.backtest.ranges import likeliest
 from shipwindow.learn.backtest.report import make_report
@@ -269,6 +269,14 @@ def test_past_orders_are_looked_back_at_only_where_hours_were_observed(shipment:
 def test_a_plan_without_days_is_refused(wrong: dict[str, Any]) -> None:
     with pytest.raises(ConfigError):
         replace(SMALL, **wrong)
+
+
+def test_thresholds_need_weeks_of_their_own() -> None:
+    check_weeks(SMALL)
+    with pytest.raises(ConfigError, match="1 week"):
+        check_weeks(replace(SMALL, days=7, stride=1))
+    with pytest.raises(ConfigError, match="2 week"):
+        check_weeks(replace(SMALL, days=15, stride=14))
 
 
 def test_wrong_lanes_and_schedulers_are_refused_in_words(shipment: Shipment, settings: Settings) -> None:

@@ -113,6 +113,17 @@ class Plan:
         return {week: tuple(days) for week, days in found.items()}
 
 
+def check_weeks(plan: Plan) -> None:
+    """Refuse days that lie in one kind of week: thresholds come from odd weeks, figures from even ones."""
+    weeks = plan.weeks
+    if len({week % 2 for week in weeks}) < 2:
+        raise ConfigError(
+            f"{len(plan.every)} days in {len(weeks)} week(s)",
+            "days of odd and of even weeks: thresholds are chosen on the ones and reported on the others",
+            "ask for 8 days or more, and no stride that skips every second week",
+        )
+
+
 def plain(settings: Settings, *, ballast: bool = False) -> Settings:
     """Give the settings every policy shares: a carrier that works every day, today only, no ballast water."""
     ordinary = every_day(settings)

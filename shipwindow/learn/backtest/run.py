@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from shipwindow.errors import ConfigError
+from shipwindow.errors import ConfigError, StoreError
 from shipwindow.learn.backtest.plan import Plan, plain
 from shipwindow.learn.backtest.week import Job, Rows, library_of, try_week
 from shipwindow.settings.models import Settings
@@ -138,19 +138,49 @@ def _work(jobs: Sequence[Job], workers: int, scheduler: str | None) -> Iterator[
     return _on_processes(jobs, workers)
 
 
+LOOKS_EVERY_S = 1.0
+"""How often a process looks whether its parent is still there. [s]  Status: engineering choice."""
+
+
+def _make_ready(parent: int) -> None:
+    """Leave Ctrl-C to the parent, and end when it has: one that is killed can tell nobody."""
+    import signal
+    import threading
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: int) -> None:
+    import os
+    import time
+
+    while os.getppid() == parent:
+        time.sleep(LOOKS_EVERY_S)
+    os._exit(1)
+
+
 def _on_processes(jobs: Sequence[Job], workers: int) -> Iterator[tuple[tuple[int, int], Rows]]:
+    import os
     from concurrent.futures import ProcessPoolExecutor, as_completed
+    from concurrent.futures.process import BrokenProcessPool
     from multiprocessing import get_context
 
-    with ProcessPoolExecutor(min(workers, len(jobs)), mp_context=get_context("spawn")) as pool:
+    pool = ProcessPoolExecutor(
+        min(workers, len(jobs)), mp_context=get_context("spawn"), initializer=_make_ready, initargs=(os.getpid(),)
+    )
+    try:
         waiting = {pool.submit(try_week, job): job.key for job in jobs}
-        try:
-            for future in as_completed(waiting):
-                yield waiting[future], future.result()
-        except BaseException:
-            for future in waiting:
-                future.cancel()
-            raise
+        for future in as_completed(waiting):
+            yield waiting[future], future.result()
+    except BrokenProcessPool:
+        raise StoreError(
+            "a process of the backtest was stopped from outside",
+            f"{workers} processes that run to their end",
+            "run again, with --keep to go on where it stopped, or with fewer --workers if the memory was too small",
+        ) from None
+    finally:
+        pool.shutdown(cancel_futures=True)
 
 
 def _on_dask(jobs: Sequence[Job], scheduler: str) -> Iterator[tuple[tuple[int, int], Rows]]:
@@ -164,7 +194,9 @@ def _on_dask(jobs: Sequence[Job], scheduler: str) -> Iterator[tuple[tuple[int, i
         client = Client(scheduler, timeout="10s", set_as_default=False)  # type: ignore[no-untyped-call]
     except (OSError, ValueError) as error:
         raise ConfigError(
-            f"no Dask scheduler at {scheduler}", "an address such as tcp://127.0.0.1:8786", f"start one ({error})"
+            f"no Dask scheduler at {scheduler}",
+            "an address such as tcp://127.0.0.1:8786",
+            f"start one, or correct the address ({error})",
         ) from None
     with client:
         keys = {}
