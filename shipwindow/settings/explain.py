@@ -112,8 +112,25 @@ _TYPES = {
     "model_type": ("a table", "write it as a table in square brackets"),
     "dict_type": ("a table of named tables", "write each entry under its own [header]"),
     "string_too_short": ("some text", "write something between the quotes"),
-    "string_pattern_mismatch": ("month-day, such as 11-26", "write two digits, a dash, two digits"),
 }
+
+# What a text with a fixed form must look like, told by an example that has it.
+_FORMS = (
+    ("mail.example.net", "the name of a computer, such as mail.example.net", "leave out https:// and any path"),
+    ("desk@example.net", "a mail address, such as desk@example.net", "write one address, without a name"),
+    ("orders.db", "a file name that ends in .db", "write a name without a folder"),
+    ("rates.csv", "a file name that ends in .csv", "write a name without a folder"),
+    ("850-853", 'first digits of postcodes, such as "850" or "850-853"', "write digits alone"),
+    ("11-26", "month-day, such as 11-26", "write two digits, a dash, two digits"),
+)
+
+
+def _form(pattern: str) -> tuple[str, str]:
+    """Say what a pattern asks for: the first form whose example it takes; none is taken by a form below it."""
+    for example, expected, do in _FORMS:
+        if re.fullmatch(pattern, example):
+            return expected, do
+    return f"a text of the form {pattern}", "correct the value"
 
 
 def _ranged(kind: str, context: dict[str, Any]) -> tuple[str, str]:
@@ -139,8 +156,8 @@ def _parts(error: dict[str, Any], path: Sequence[str]) -> tuple[str, str, str]:
         expected, do = str(context["expected"]), "write one of these"
         close = nearest(str(error.get("input")), re.findall(r"'([^']+)'", expected))
         do = f'did you mean "{close}"?' if close else do
-    elif kind in _TYPES:
-        expected, do = _TYPES[kind]
+    elif kind in _TYPES or kind == "string_pattern_mismatch":
+        expected, do = _TYPES[kind] if kind in _TYPES else _form(str(context["pattern"]))
     elif kind.startswith("date"):
         expected, do = "a date, such as 2026-11-26", "write it without quotes: 2026-11-26"
     elif kind == "string_too_long":

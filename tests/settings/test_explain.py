@@ -166,3 +166,18 @@ def test_lines_of_keys() -> None:
 def test_nearest_known_word() -> None:
     assert nearest("lid_shut", ["air", "lid-shut"]) == "lid-shut"
     assert nearest("zzz", ["air", "water"]) is None
+
+
+FORMS = (
+    ('[book]\nfile = "a/b.db"\n', "ends in .db"),
+    ('[money]\nrates = "rates"\n', "ends in .csv"),
+    ('[messages.depot.east]\npostcodes = ["abc"]\nsays = "East"\n', "first digits of postcodes"),
+)
+
+
+@pytest.mark.parametrize(("text", "said"), FORMS)
+def test_a_text_of_the_wrong_form_is_told_its_own(shop_folder: Write, text: str, said: str) -> None:
+    folder = shop_folder()
+    (folder / "desk.toml").write_text(text, encoding="utf-8")
+    (found,) = faults_of(folder)
+    assert said in found
