@@ -1,7 +1,7 @@
 """How much faster is a backtest on two processes, and on a Dask cluster of this machine?
 
-``python -m benchmarks.backtest_speed``: two lanes, every day of five weeks, each way in turn: wall clock, processor time
-of all processes together, and whether the rows are the same bit for bit. On a machine that others use, only the
+``python -m benchmarks.backtest_speed``: two lanes, every day of five weeks, each way in turn: wall clock, processor
+time of all processes together, and whether the rows are the same bit for bit. On a machine that others use, only the
 processor time can be compared. The result stands in docs/science/backtest-speed.md.
 """
 

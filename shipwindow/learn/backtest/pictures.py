@@ -29,7 +29,7 @@ STYLE: dict[str, tuple[str, str, str]] = {
     "oracle": (INK, ":", "*"),
 }
 
-LEFT_OF, BELOW = ("model", "sheet-there", "model-alone"), ("model", "sheet-there", "model-alone")
+LEFT_OF, BELOW = ("model", "model-alone"), ("model", "sheet-there", "model-alone")
 """Names written beside and under their marks, where others stand close."""
 
 
