@@ -133,7 +133,7 @@ def _held(report: Report) -> Iterator[str]:
             continue
         yield (
             f"  {each.day}  {each.order:<12} stated {_pct(each.stated):>6}, came {_pct(each.chance):>6} "
-            f"({_pct(each.low)} to {_pct(each.high)}), limit {_pct(each.limit)}: {each.hindsight}"
+            f"({_pct(each.low)} to {_pct(each.high)}; late {_pct(each.late_chance or 0.0)}): {each.hindsight}"
         )
 
 

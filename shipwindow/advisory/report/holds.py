@@ -2,7 +2,7 @@
 
 For: ``judge_holds`` and ``held_orders``. The judgement is the model's own word: it tells whether the forecast misled,
 never whether the animals would have lived. Must not know: pages. Neighbours: ``stories`` (the verdicts),
-``forecast.history`` (the weather that came), ``desk.watch`` (follows a box through it).
+``forecast.history`` (the weather that came), ``decide`` (asked once more, for that day alone).
 """
 
 from __future__ import annotations
@@ -18,12 +18,12 @@ import numpy as np
 
 from shipwindow.advisory.report.record import Held, HeldOrder, Hindsight
 from shipwindow.advisory.report.stories import Advised, Story
-from shipwindow.advisory.run import hub_place, origin_of
+from shipwindow.advisory.run import Case, hub_place, origin_of
 from shipwindow.advisory.weather import Progress
+from shipwindow.decide.verdict import Chance, Verdict
 from shipwindow.desk.records import Problem
-from shipwindow.desk.shipments import hub_of
-from shipwindow.desk.watch import follow
-from shipwindow.errors import ForecastError
+from shipwindow.desk.shipments import hub_of, to_shipment
+from shipwindow.errors import DomainError, ForecastError
 from shipwindow.forecast.cache import open_or_explain
 from shipwindow.forecast.grid import HOUR, Array, Forecast
 from shipwindow.forecast.history import Stored, as_it_came
@@ -95,24 +95,42 @@ def _judge(shop: Shop, stored: Stored | None, order: Order | None, word: Advised
     if came is None:
         return replace(held, why_not=NOT_KEPT)
     weather, lead_h = came
-    ends = (roles["origin"], roles["hub"])
-    seen = follow(order, word.considered, {}, "", ends, weather, settings, start + SPAN)
-    if isinstance(seen, Problem):
-        return replace(held, why_not=seen.read)
-    if not seen.rows:
-        return replace(held, why_not=NOT_KEPT)
-    hours = int((seen.rows[0].opened_at - start) / HOUR) + 1
-    longest_h = float(lead_h[:hours].max())
+    asked = replace(
+        order, earliest=word.day, latest=word.day, commitment=word.considered.commitment, box=word.considered.box,
+        handover=word.considered.handover or order.handover, handovers=(), blackout=(), line=0,
+    )  # fmt: skip
+    case = Case(shop, roles["origin"], {hub_name: roles["hub"]}, weather, word.at, word.day)
+    verdict = _asked_again(case, asked, roles)
+    if isinstance(verdict, str):
+        return replace(held, why_not=verdict)
+    best = verdict.best_today
+    if best is None or not verdict.legs:
+        return replace(held, why_not=NOT_KEPT if verdict.missing else "no way of that day could be followed")
+    first, last = (int((at - start) / HOUR) for at in (verdict.legs[0].start_at, best.opened_at))
+    longest_h = float(lead_h[first : last + 1].max())
     if longest_h > LONGEST_LEAD_H:
         return replace(held, why_not=NOT_KEPT)
-    late = settings.shop.late.ordinary if word.late is None else word.late
-    on_time, after = seen.rows[0], seen.rows[-1]
-    chance, low, high = (
-        (1.0 - late) * first + late * second
-        for first, second in ((on_time.chance, after.chance), (on_time.low, after.low), (on_time.high, after.high))
+    chance = best.chance
+    return replace(
+        held,
+        hindsight=hindsight(chance, settings.shop.limits.late_ceiling, held_still=verdict.model_advice == "hold"),
+        chance=chance.combined,
+        low=chance.low,
+        high=chance.high,
+        late_chance=chance.one_day_late,
+        lead_h=longest_h,
     )
-    judged = hindsight(chance, high, held.limit)
-    return replace(held, hindsight=judged, chance=chance, low=low, high=high, lead_h=longest_h)
+
+
+def _asked_again(case: Case, order: Order, roles: Mapping[Role, Place]) -> Verdict | str:
+    """Decide once more, for one day alone; or say why that cannot be."""
+    shipment = to_shipment(order, case.settings, roles["origin"], roles["hub"], case.on)
+    if isinstance(shipment, Problem):
+        return shipment.read
+    try:
+        return case.decide([shipment])[0]
+    except DomainError as error:
+        return error.read
 
 
 def _lacking(order: Order | None, word: Advised) -> str:
@@ -123,24 +141,31 @@ def _lacking(order: Order | None, word: Advised) -> str:
 
 def _came(
     stored: Stored, roles: Mapping[Role, Place], start: datetime, end: datetime
-) -> tuple[dict[Role, Forecast | ForecastError], Array] | None:
-    """Put the weather of each place together; gaps stay gaps. Also give the longest lead of each hour. [h]"""
-    weather: dict[Role, Forecast | ForecastError] = {}
+) -> tuple[dict[Place, Forecast | ForecastError], Array] | None:
+    """Put the weather of each place together; gaps stay gaps. Also give the longest lead of each hour. [h]
+
+    It counts as issued when all is over: what is left is how far a grid and an address differ.
+    """
+    weather: dict[Place, Forecast | ForecastError] = {}
     leads = []
-    for role, place in roles.items():
+    for place in roles.values():
         found = as_it_came(stored.near(place, start - BEFORE, end), start, end)
         if found is None:
             return None
-        weather[role], lead_h = found
+        came, lead_h = found
+        weather[place] = replace(came, issued_at=max(came.issued_at, end))
         leads.append(lead_h)
     return weather, np.max(leads, axis=0)
 
 
-def hindsight(chance: float, high: float, limit: float) -> Hindsight:
-    """Say what a held day was: needed if over the limit, needless if under it even with a doubt on its bad side."""
-    if chance >= limit:
+def hindsight(chance: Chance, ceiling: float, *, held_still: bool) -> Hindsight:
+    """Say what a held day was, had the weather been known: needed if over a limit, needless if it may go.
+
+    Between them lies what is under both limits but crosses one as soon as a single doubt falls on its bad side.
+    """
+    if chance.combined >= chance.limit or chance.one_day_late >= ceiling:
         return "needed"
-    return "needless" if high < limit else "close"
+    return "close" if held_still else "needless"
 
 
 def held_orders(stories: Sequence[Story], arrivals: Mapping[str, Arrival]) -> tuple[HeldOrder, ...]:

@@ -44,6 +44,7 @@ class Held:
     chance: float | None = None  # under the weather that came
     low: float | None = None
     high: float | None = None
+    late_chance: float | None = None  # the same, had it come a delivery day late
     lead_h: float | None = None  # longest lead of what stands for that weather
     why_not: str = ""
 
