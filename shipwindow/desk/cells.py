@@ -85,14 +85,15 @@ def some_of(known: Iterable[str], what: str) -> Callable[[str], tuple[str, ...]]
 
     def read(text: str) -> tuple[str, ...]:
         parts = [part.strip() for part in re.split(r"\s+or\s+|\|", text, flags=re.IGNORECASE)]
-        if any(re.search(r"[/,;&+]|\sand\s", part, flags=re.IGNORECASE) for part in parts):
+        apart = r"\s*(?:[/,;&+]|\sand\s)\s*"
+        if any(re.search(apart, part, flags=re.IGNORECASE) for part in parts):
             raise ConfigError(
                 repr(text),
                 f"{what}: one of {', '.join(names)}, or several",
-                f"part them by a bar: {names[0]}|{names[-1]}",
+                f"part them by a bar: {re.sub(apart, '|', text, flags=re.IGNORECASE)}",
             )
         if not all(parts):
-            raise ConfigError(repr(text), f"a {what} on each side of the bar", f"write {names[0]}|{names[-1]}, or one")
+            raise ConfigError(repr(text), f"a {what} on each side of the bar", "name both, or one without a bar")
         found = tuple(read_one(part) for part in parts)
         if len(set(found)) < len(found):
             raise ConfigError(repr(text), f"each {what} once", "remove the one that stands there twice")
