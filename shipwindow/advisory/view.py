@@ -163,7 +163,7 @@ def window_sentence(order: OrderAdvice) -> str:
         return ""
     days = [
         f"{short_day(day.ship_day)} {percent(day.chance)}"
-        + ("" if day.opens is None else f" (under the limit by then: {chance_words(day.opens)})")
+        + ("" if day.opens is None else f" (may go by then: {chance_words(day.opens)})")
         for day in window.days
     ]
     return f"Chance of loss by ship day: {'; '.join(days)}. That any later day opens: {chance_words(window.opens)}."

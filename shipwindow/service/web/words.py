@@ -75,7 +75,7 @@ def window_rows(advisory: Advisory) -> tuple[tuple[date, ...], tuple[WindowRow, 
 
 
 def _cell(order: OrderAdvice, day: DaySaid) -> WindowCell:
-    opens = "" if day.opens is None else f"under the limit by then: {chance_words(day.opens)}"
+    opens = "" if day.opens is None else f"may go by then: {chance_words(day.opens)}"
     chosen = order.ship_day == day.ship_day
     return WindowCell(percent(day.chance), STANDINGS[day.standing], opens, chosen, day.may_go)
 

@@ -13,7 +13,7 @@ from shipwindow.desk.book import open_book
 PAGES = [
     ("/", ["Wed 22 Apr 2026", "Hold", "A-107", "Richmond, VA 23220", "and other ways", "/plot?", "dry ice"]),
     ("/check", ["Ask a place", 'name="form-key"', "small-polyp"]),
-    ("/window", ["Mon 27 Apr", "under the limit by then", "advised"]),
+    ("/window", ["Mon 27 Apr", "may go by then", "advised"]),
     ("/orders", ["A-103", "handed over"]),
     ("/orders/new", ["Order number", "<select"]),
     ("/order?id=A-101", ["Advice for Wed 22 Apr 2026", "Move it", "What happened", "added", "Its pack sheet"]),
