@@ -146,7 +146,7 @@ def worst_sentence(order: OrderAdvice, scale: Scale) -> str:
     of_day = "" if day is None or order.details.way is not None else f" (of {short_day(day)}, the next day looked at)"
     if not worst.matters:
         return (
-            f"No leg does harm to speak of{of_day}; nearest to an edge of the safe band: {worst.leg} ({worst.role}), "
+            f"No leg does harm to speak of, as forecast and stated{of_day}; nearest to an edge of the safe band: {worst.leg} ({worst.role}), "
             f"{clock_words(worst.at)} there: water {units.show_temperature(worst.water_C, scale)}."
         )
     return (
