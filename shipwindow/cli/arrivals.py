@@ -90,45 +90,24 @@ def _record(
     """Record how a box arrived. What is said again changes nothing; what differs is kept as a correction."""
     moment = read_now(now)
     from shipwindow import units
-    from shipwindow.learn.arrivals import Facts, read_corals, record
+    from shipwindow.advisory.arriving import record_arrival
+    from shipwindow.learn.arrivals import Facts, read_corals
 
     opened = written(shop)
-    corals = read_corals(coral or (), check)
-    lane, peak, cargo = _lane(opened, order, orders, ship_day, wanted=days_late is not None)
     facts = Facts(
         opened_at=read_instant("--at", at, zone),
         water_C=units.temperature_C(water) if water is not None else None,
         days_late=days_late,
-        lane=lane,
-        peak=peak,
-        cargo=cargo if corals else None,
-        corals=corals,
+        corals=read_corals(coral or (), check),
         pack=_pack(opened, pack, before, after, packs),
         note=note,
     )
     if facts == Facts():
         raise ConfigError("nothing to record", "at least one of --at, --water, --coral, --days-late, --pack", "add one")
-    with learned(opened) as database:
-        added = record(database, order, facts, moment)
-    say(f"order {order}: {added} new" if added else f"order {order}: all of it was known already")
-
-
-def _lane(
-    shop: Shop, order: str, orders: Path | None, ship_day: str | None, *, wanted: bool
-) -> tuple[tuple[str, str] | None, bool | None, str | None]:
-    """Find the order's lane, season and cargo, where the order is known; only days late need them."""
-    from shipwindow.advisory.journey import Told, find_journey
-
-    told = Told(ship_day=read_day(ship_day))
-    try:
-        journey = find_journey(shop, order, told, orders)
-    except ConfigError:
-        if orders is not None:
-            raise
-        if wanted:
-            say(f"order {order} is not in the book with a ship day: its lane is not known, so it teaches no lane")
-        return None, None, None
-    return journey.lane, journey.peak, journey.order.cargo
+    found = record_arrival(opened, order, facts, moment, ship_day=read_day(ship_day), orders=orders)
+    if days_late is not None and not found.lane_known:
+        say(f"order {order} is not in the book with a ship day: its lane is not known, so it teaches no lane")
+    say(f"order {order}: {found.new} new" if found.new else f"order {order}: all of it was known already")
 
 
 def _pack(shop: Shop, name: str | None, before: str | None, after: str | None, packs: int) -> PackMass | None:
