@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -19,6 +19,7 @@ import pytest
 
 from shipwindow.decide import Verdict, decide_many
 from shipwindow.decide.verdict import Option
+from shipwindow.settings.fields import CommitmentName, HandoverName
 from shipwindow.settings.models import Settings
 from shipwindow.trip import Shipment, Weather
 
@@ -106,7 +107,8 @@ def read_plan(said: str, option: Option, settings: Settings) -> None:
             assert float(packs.group(2)) == settings.packs.heat[str(chosen.heat)].rated_h
         else:
             cold = settings.packs.cold[str(chosen.cold)]
-            assert (float(packs.group(3)), float(packs.group(4))) == (pytest.approx(1000 * cold.mass_kg), cold.melts_C)
+            # Said in whole grams and degrees.
+            assert [float(packs.group(3)), float(packs.group(4))] == pytest.approx([1000 * cold.mass_kg, cold.melts_C])
 
 
 def is_option(said: re.Match[str], option: Option, zone: str) -> bool:
@@ -206,8 +208,8 @@ def read_second(found: Verdict) -> None:
 
 def changed(said: re.Match[str], words: str, shipment: Shipment) -> Shipment:
     if words == "another commitment":
-        return replace(shipment, commitment=said["commitment"])
-    return replace(shipment, handover=HANDOVERS[words], handovers=())
+        return replace(shipment, commitment=cast("CommitmentName", said["commitment"]))
+    return replace(shipment, handover=cast("HandoverName", HANDOVERS[words]), handovers=())
 
 
 def read_third(found: Verdict, shipment: Shipment) -> tuple[re.Match[str], Shipment] | None:

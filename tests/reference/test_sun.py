@@ -15,7 +15,7 @@ Agreement found: zenith within 1e-4 deg; sol-air within the printed 0.1 K; car w
 from datetime import UTC, datetime, timedelta, timezone
 
 import numpy as np
-import pandas as pd  # type: ignore[import-untyped]
+import pandas as pd
 import pytest
 from numpy.testing import assert_allclose
 from pvlib import clearsky, irradiance

@@ -136,12 +136,14 @@ def post_server() -> Iterator[Post]:
     loop = asyncio.new_event_loop()
     controller = UnthreadedController(Handler(), hostname="127.0.0.1", port=0, loop=loop)
     controller.begin()
+    assert controller.server is not None
     post.port = controller.server.sockets[0].getsockname()[1]
     thread = threading.Thread(target=loop.run_forever, daemon=True)
     thread.start()
     yield post
 
     async def end() -> None:
+        assert controller.server is not None
         controller.server.close()
         others = [task for task in asyncio.all_tasks() if task is not asyncio.current_task()]
         for task in others:

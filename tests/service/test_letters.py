@@ -16,9 +16,10 @@ from typing import Any
 
 import pytest
 
-from shipwindow.advisory.mail.letter import Letter, address_letter, advisory_letter, one_line, plain_letter
+from shipwindow.advisory.mail.letter import Letter, address_letter, advisory_letter, plain_letter
 from shipwindow.advisory.mail.post import check_server, password_of, post
 from shipwindow.advisory.run import advise
+from shipwindow.desk.messages import one_line
 from shipwindow.errors import ConfigError, MailError
 from shipwindow.settings.service_file import MailSettings
 

@@ -17,7 +17,7 @@ from shipwindow.desk.book import open_book
 from shipwindow.errors import StoreError
 from shipwindow.service.clockwork import run_service, sole
 from shipwindow.service.health import check_health
-from shipwindow.service.mornings import Mornings, store_path
+from shipwindow.service.mornings import Done, Mornings, store_path
 from shipwindow.service.outbox import open_outbox
 from shipwindow.settings import load_shop
 from shipwindow.settings.service_file import Retries
@@ -38,7 +38,7 @@ def test_a_week_across_the_change_of_clocks_has_one_letter_a_morning(
 ) -> None:
     days = Mornings(make_shop(mail_text(post_server.port)), weather)
     start = at(5, 0)
-    done = []
+    done: list[Done] = []
     for beat in range(7 * 16):  # every hour and a half: a lazy timer must do as well as a quick one
         done += days.tick(start + beat * timedelta(minutes=90))
     assert all(each.ok for each in done), done

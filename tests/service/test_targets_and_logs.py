@@ -54,18 +54,25 @@ def listener() -> Iterator[tuple[int, list[tuple[dict[str, str], bytes]], list[i
     thread.join(5)
 
 
+def settings(**parts: Any) -> ServiceFile:
+    """Make settings of the service with some parts switched on."""
+    hours = {"advisory": "06:30", "fetch-ahead": "20 min", "jitter": "1 min", "second-look": "2 h", "night": "03:30"}
+    web = {"host": "127.0.0.1", "port": 8377, "per-minute": 1, "largest-body-kB": 1}
+    return ServiceFile.model_validate({"schedule": hours | {"latest-start": "8 h"}, "web": web, "out": "x"} | parts)
+
+
 def test_the_signature_is_the_hmac_of_rfc_4231() -> None:
     # RFC 4231, test case 2: key "Jefe", data "what do ya want for nothing?" (published digest, from memory of the RFC).
     digest = "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843"
     assert hmac.new(b"Jefe", b"what do ya want for nothing?", hashlib.sha256).hexdigest() == digest
-    # The same primitive over "what do ya want for nothing?" split at its only full stop-free place gives ours.
+    # Ours is that primitive over the instant, a full stop and the body.
     assert sign("Jefe", "what do ya", b"want") == hmac.new(b"Jefe", b"what do ya.want", hashlib.sha256).hexdigest()
 
 
 def test_a_webhook_is_told_once_signed_and_never_follows_a_redirect(listener: Any, tmp_path: Path) -> None:
     port, came, answers = listener
     hook = {"on": True, "address": f"http://127.0.0.1:{port}/told", "allow": ["127.0.0.1"], "secret": SECRET}
-    service = ServiceFile.model_construct(webhook=Webhook.model_validate(hook))
+    service = settings(webhook=hook)
     ways = channels(service, tmp_path)
     answers += [503, 302]
     with open_outbox(":memory:", Retries()) as outbox:
@@ -99,12 +106,7 @@ def test_a_webhook_elsewhere_is_refused(changes: dict[str, Any]) -> None:
 
 
 def test_a_folder_gets_the_letter_as_a_file_and_only_inside(tmp_path: Path) -> None:
-    service = ServiceFile.model_validate(
-        {"folder": {"on": True, "path": "letters"}, "schedule": None, "web": None, "out": "x"}
-        | {"schedule": {"advisory": "06:30", "fetch-ahead": "20 min", "jitter": "1 min", "second-look": "2 h",
-                        "night": "03:30", "latest-start": "8 h"},
-           "web": {"host": "127.0.0.1", "port": 8377, "per-minute": 1, "largest-body-kB": 1}}
-    )  # fmt: skip
+    service = settings(folder={"on": True, "path": "letters"})
     with open_outbox(":memory:", Retries()) as outbox:
         outbox.put("k", channel="folder", target="../../evil.eml", message_id="<1@x>", body=b"hello", now=AT)
         outbox.deliver(channels(service, tmp_path), lambda: AT)
