@@ -147,7 +147,8 @@ def worst_sentence(order: OrderAdvice, scale: Scale) -> str:
     if not worst.matters:
         return (
             f"No leg does harm to speak of, as forecast and stated{of_day}; "
-            f"nearest to an edge of the safe band: {worst.leg} ({worst.role}), {clock_words(worst.at)} there: water {units.show_temperature(worst.water_C, scale)}."
+            f"nearest to an edge of the safe band: {worst.leg} ({worst.role}), "
+            f"{clock_words(worst.at)} there: water {units.show_temperature(worst.water_C, scale)}."
         )
     return (
         f"Worst leg{of_day}: {worst.leg} ({worst.role}), {clock_words(worst.at)} there: "

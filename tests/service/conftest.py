@@ -136,7 +136,7 @@ def post_server() -> Iterator[Post]:
     loop = asyncio.new_event_loop()
     controller = UnthreadedController(Handler(), hostname="127.0.0.1", port=0, loop=loop)
     controller.begin()
-    assert controller.server is not None
+    assert isinstance(controller.server, asyncio.base_events.Server)
     post.port = controller.server.sockets[0].getsockname()[1]
     thread = threading.Thread(target=loop.run_forever, daemon=True)
     thread.start()
