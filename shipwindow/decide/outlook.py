@@ -262,7 +262,12 @@ class _Look:
         return found
 
     def _trips(self, day: date, commitment: CommitmentName, handover: HandoverName) -> Iterator[Trip]:
-        trips = [plan_trip(self.shipment, self.settings, day, commitment, handover, delay) for delay in DELAYS]
+        profile = self.settings.lanes.handover[handover]
+        # The mean of the wait a morning draws: a law that falls from the stated wait to the longest.
+        wait_h = profile.wait_h + max(profile.wait_high_h - profile.wait_h, 0.0) / 3.0
+        trips = [
+            plan_trip(self.shipment, self.settings, day, commitment, handover, delay, wait_h=wait_h) for delay in DELAYS
+        ]
         if not any(isinstance(trip, NoTrip) for trip in trips):
             yield from (trip for trip in trips if isinstance(trip, Trip))
 
