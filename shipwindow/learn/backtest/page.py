@@ -210,7 +210,7 @@ def _other_worlds(report: Table) -> list[str]:
     told = [
         (said[name], report["told"][name]["orders"], f"{report['told'][name]['lost']:.1f}",
          f"{report['told'][name]['held']:.1f}", *_brier(report["chances"][name]))
-        for name in said if report["chances"].get(name)
+        for name in said if name in report["told"]
     ]  # fmt: skip
     delays = [
         (f"x {scale}", percent(report["chances_by_delay"][scale]["happened"]),

@@ -224,7 +224,9 @@ def told_apart(rows: Rows, setup: Setup, limit: float, names: Sequence[str]) -> 
     """Score the model with its tuned limit under each kind of forecast error, on the days that have all of them."""
     known = np.all([np.isfinite(rows[f"chance_{name}"]).all(axis=1) for name in names], axis=0)
     among = known & ~odd_weeks(rows)
-    found = {}
+    found: dict[str, Table] = {}
+    if not among.any():  # few days: none of an even week has all kinds
+        return found
     for name in names:
         chances = np.where(known[:, None], rows[f"chance_{name}"], 0.0)
         found[name] = _score(rows, by_limit(chances, limit, setup.packs.count), setup, among, 0)
