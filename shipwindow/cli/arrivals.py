@@ -30,10 +30,12 @@ from shipwindow.cli.learning import (
 from shipwindow.errors import ConfigError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from rich.console import Console
 
     from shipwindow.advisory.journey import Told
-    from shipwindow.learn.arrivals import Arrival, PackMass
+    from shipwindow.learn.arrivals import Arrival
     from shipwindow.learn.traces import Trace
     from shipwindow.settings import Shop
 
@@ -90,6 +92,7 @@ def _record(
     """Record how a box arrived. What is said again changes nothing; what differs is kept as a correction."""
     moment = read_now(now)
     from shipwindow import units
+    from shipwindow.advisory.arrival_said import read_pack
     from shipwindow.advisory.arriving import record_arrival
     from shipwindow.learn.arrivals import Facts, read_corals
 
@@ -99,7 +102,7 @@ def _record(
         water_C=units.temperature_C(water) if water is not None else None,
         days_late=days_late,
         corals=read_corals(coral or (), check),
-        pack=_pack(opened, pack, before, after, packs),
+        pack=read_pack(opened.settings, pack, before, after, packs),
         note=note,
     )
     if facts == Facts():
@@ -110,64 +113,21 @@ def _record(
     say(f"order {order}: {found.new} new" if found.new else f"order {order}: all of it was known already")
 
 
-def _pack(shop: Shop, name: str | None, before: str | None, after: str | None, packs: int) -> PackMass | None:
-    from shipwindow import units
-    from shipwindow.learn.arrivals import PackMass
-
-    if name is None:
-        if before is not None or after is not None:
-            raise ConfigError("a weight without its pack", "the pack's name", "add --pack, such as --pack heat-40h")
-        return None
-    if name not in shop.settings.packs.heat:
-        raise ConfigError(f"pack {name!r}", f"one of {', '.join(shop.settings.packs.heat)}", "name it as packs.toml")
-    if packs < 1:
-        raise ConfigError(f"{packs} packs", "1 or more", "correct --packs")
-    before_kg, after_kg = (units.mass_kg(each) if each is not None else None for each in (before, after))
-    found = PackMass(name, before_kg, after_kg, packs)
-    gain_kg = found.gain_kg
-    if gain_kg is not None and not 0.0 <= gain_kg <= 0.3 * packs:
-        raise ConfigError(
-            f"a gain of {gain_kg * 1e3:.1f} g", "0 g to a third of the pack", "weigh again, patted dry; check both"
-        )
-    return found
-
-
 @app.command("list")
 def _list(*, shop: ShopOption, as_json: JsonOption = False) -> None:
     """List arrivals: water, delay, corals lost of corals seen, packs, loggers."""
-    from shipwindow.learn.arrivals import arrivals
-    from shipwindow.learn.traces import traces
+    from shipwindow.advisory.arrival_said import as_record, recorded
 
     opened = written(shop)
-    with learned(opened) as database:
-        found = arrivals(database)
-        loggers = {trace.key for trace in traces(database)}
+    found = recorded(opened)
     if as_json:
-        show_json(json.dumps([_as_record(each, logger=each.order in loggers) for each in found], indent=2))
+        show_json(json.dumps([as_record(each, logger=logger) for each, logger in found], indent=2))
         return
     scale = opened.settings.shop.show.temperature
-    show(lambda console: _print(found, loggers, scale, console))
+    show(lambda console: _print(found, scale, console))
 
 
-def _as_record(arrival: Arrival, *, logger: bool) -> dict[str, object]:
-    lost = arrival.lost()
-    return {
-        "order": arrival.order,
-        "opened_at": arrival.opened_at.isoformat() if arrival.opened_at is not None else None,
-        "water_C": arrival.water_C,
-        "days_late": arrival.days_late,
-        "lane": list(arrival.lane) if arrival.lane is not None else None,
-        "corals": [vars(state) for state in arrival.corals],
-        "lost": lost[0] if lost is not None else None,
-        "seen": lost[1] if lost is not None else None,
-        "pack": vars(arrival.pack) if arrival.pack is not None else None,
-        "note": arrival.note,
-        "corrections": arrival.corrections,
-        "logger": logger,
-    }
-
-
-def _print(found: list[Arrival], loggers: set[str], scale: str, console: Console) -> None:
+def _print(found: Sequence[tuple[Arrival, bool]], scale: str, console: Console) -> None:
     from rich.table import Table
 
     from shipwindow.units import show_temperature
@@ -178,7 +138,7 @@ def _print(found: list[Arrival], loggers: set[str], scale: str, console: Console
     table = Table(box=None, pad_edge=False, header_style="bold")
     for name in ("order", "opened", "water", "late", "corals", "pack", "logger"):
         table.add_column(name)
-    for each in found:
+    for each, logger in found:
         lost = each.lost()
         gain = each.pack.gain_kg if each.pack is not None else None
         table.add_row(
@@ -188,7 +148,7 @@ def _print(found: list[Arrival], loggers: set[str], scale: str, console: Console
             {None: "", 0: "on time", 1: "1 day"}.get(each.days_late, f"{each.days_late} days"),
             f"{lost[0]} of {lost[1]} lost" + ("" if each.final else ", not final") if lost is not None else "",
             f"{gain * 1e3:+.1f} g" if gain is not None else "",
-            "yes" if each.order in loggers else "",
+            "yes" if logger else "",
         )
     console.print(table)
 

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from shipwindow.advisory.moments import read_moment
 from shipwindow.cli.common import JsonOption, NowOption, ShopOption, product, read_now, show_json
-from shipwindow.cli.moments import read_moment
 from shipwindow.errors import ConfigError
 
 if TYPE_CHECKING:

@@ -61,7 +61,7 @@ def learned(shop: Shop) -> Iterator[Any]:
 
 def read_instant(option: str, text: str | None, zone: str | None = None) -> datetime | None:
     """Read an instant; without an offset it is on the clock of ``zone``."""
-    from shipwindow.cli.moments import read_moment
+    from shipwindow.advisory.moments import read_moment
     from shipwindow.learn.stamps import read_zone
 
     if text is None:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from shipwindow.advisory.moments import read_moment
 from shipwindow.cli.common import (
     ForecastsOption,
     JsonOption,
@@ -25,7 +26,6 @@ from shipwindow.cli.common import (
     say,
     show_json,
 )
-from shipwindow.cli.moments import read_moment
 from shipwindow.cli.sheets import AdvisoryOption, OrdersOption, read_advisory, with_advisory
 from shipwindow.errors import ConfigError
 

@@ -129,7 +129,7 @@ WRONG = [
     (("calibrate", "add-test", "none.csv", "--name", "a", *TEST, "--air", "39 degF"), "check its path"),
     (("arrivals", "record", "--order", "A-1"), "nothing to record"),
     (("arrivals", "record", "--order", "A-1", "--water", "74"), "unit"),
-    (("arrivals", "record", "--order", "A-1", "--before", "104 g"), "--pack"),
+    (("arrivals", "record", "--order", "A-1", "--before", "104 g"), "the pack's name"),
     (
         ("arrivals", "record", "--order", "A-1", "--pack", "heat-40h", "--before", "104 g", "--after", "90 g"),
         "weigh again",

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from shipwindow.cli.moments import read_moment
+from shipwindow.advisory.moments import read_moment
 from shipwindow.errors import ConfigError
 from shipwindow.settings.starter import write_starter
 

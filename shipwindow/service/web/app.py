@@ -20,7 +20,16 @@ from starlette.responses import Response
 from starlette.staticfiles import StaticFiles
 
 from shipwindow.errors import ShipwindowError
-from shipwindow.service.web import api, pages_ask, pages_day, pages_orders, pages_state, pages_way_in
+from shipwindow.service.web import (
+    api,
+    api_arrivals,
+    pages_arrivals,
+    pages_ask,
+    pages_day,
+    pages_orders,
+    pages_state,
+    pages_way_in,
+)
 from shipwindow.service.web.desk import WebDesk
 from shipwindow.service.web.guard import PROGRAMS, Guard, TooLargeError
 from shipwindow.service.web.openapi import describe
@@ -37,9 +46,10 @@ def make_app(desk: WebDesk, *, host: str = "127.0.0.1") -> FastAPI:
         title="shipwindow", docs_url=None, redoc_url=None, openapi_url=None, lifespan=_lifespan, redirect_slashes=False
     )
     app.state.desk = desk
-    for routes in (pages_day, pages_orders, pages_ask, pages_state, pages_way_in):
+    for routes in (pages_day, pages_orders, pages_arrivals, pages_ask, pages_state, pages_way_in):
         app.include_router(routes.router(desk))
     app.include_router(api.router(desk))
+    app.include_router(api_arrivals.router(desk))
     describe(app)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     app.add_exception_handler(ShipwindowError, _foreseen)

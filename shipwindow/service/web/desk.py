@@ -21,6 +21,8 @@ from shipwindow.advisory.as_json import from_json
 from shipwindow.advisory.card.record import BenchCard, bench_card
 from shipwindow.advisory.document import Advisory
 from shipwindow.advisory.from_book import advise_from_book
+from shipwindow.advisory.report import make_report
+from shipwindow.advisory.report.record import Report
 from shipwindow.advisory.run import open_shop, origin_of
 from shipwindow.advisory.season import SeasonSheet, make_season
 from shipwindow.advisory.watching import WatchList, watch_list
@@ -73,6 +75,7 @@ class _Kept:
     shop: tuple[Signature, Shop] | None = None
     advisory: dict[Path, tuple[tuple[int, int], Advisory]] = field(default_factory=dict)
     watch: WatchList | None = None
+    report: Report | None = None
     season: dict[Hashable, SeasonSheet] = field(default_factory=dict)
     card: dict[Hashable, BenchCard] = field(default_factory=dict)
 
@@ -194,6 +197,11 @@ class WebDesk:
         """The watch list as it was last made, by this process."""
         return self._kept.watch
 
+    @property
+    def reported(self) -> Report | None:
+        """The learning report as it was last made, by this process."""
+        return self._kept.report
+
     # ------------------------------------------------------------------ slow work
 
     async def check(self, question: Question) -> Acceptance:
@@ -241,6 +249,13 @@ class WebDesk:
         shop = self.shop()
         found = await self.work.once("watch", lambda: watch_list(shop, self._forecasts, self.now()))
         self._kept.watch = found
+        return found
+
+    async def report(self, since: date | None) -> Report:
+        """Hold what was said against what came; kept for ``reported``."""
+        shop = self.shop()
+        found = await self.work.once(("report", since), lambda: make_report(shop, self.now(), since))
+        self._kept.report = found
         return found
 
     async def season(self, place: str, cargo: str | None, handover: str | None) -> SeasonSheet:

@@ -18,6 +18,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from shipwindow.advisory import view
+from shipwindow.advisory.arrival_said import find_arrival
 from shipwindow.advisory.document import OrderAdvice, Scale
 from shipwindow.decide.explain import HANDOVER_WORDS
 from shipwindow.desk.book import MOVES, STATES, Book, By, Entry
@@ -25,6 +26,7 @@ from shipwindow.desk.book.plans import plan_of_move
 from shipwindow.desk.cells import one_of
 from shipwindow.desk.columns import ORDER_COLUMNS
 from shipwindow.errors import ConfigError
+from shipwindow.service.web import words
 from shipwindow.service.web.desk import WebDesk
 from shipwindow.service.web.forms import read_form
 from shipwindow.service.web.pages_day import find_advice
@@ -83,14 +85,17 @@ def router(desk: WebDesk) -> APIRouter:
         advisory = desk.last_advisory()
         advice = find_advice(advisory, id)
         with desk.book() as book:
-            entry = _entry(book, id)
+            entry = find_entry(book, id)
             events = book.events(id)
             settings = book.settings
+            zone = zone_of(book, id)
+        came = find_arrival(desk.shop(), id)
         return page(
             desk,
             request,
             "order.html",
             entry=entry,
+            came=None if came is None else words.arrival_row(came, zone, settings.shop.show.temperature),
             events=events[::-1],
             advisory=advisory,
             advice=advice,
@@ -125,7 +130,7 @@ def _add(desk: WebDesk, form: Mapping[str, str]) -> str:
 def _move(desk: WebDesk, form: Mapping[str, str]) -> str:
     order = form.get("order", "")
     with desk.book() as book:
-        entry = _entry(book, order)
+        entry = find_entry(book, order)
         if form.get("seen", "") != str(entry.seq):
             raise RefusedError(
                 HTTPStatus.CONFLICT,
@@ -145,7 +150,7 @@ def _move(desk: WebDesk, form: Mapping[str, str]) -> str:
 def _scan(desk: WebDesk, form: Mapping[str, str]) -> str:
     order = form.get("order", "")
     with desk.book() as book:
-        _entry(book, order)
+        find_entry(book, order)
         point = cast("ScanPoint", one_of(get_args(ScanPoint), "point")(form.get("point", "")))
         book.scan(order, by=By(desk.now(), form.get("who", "")), point=point, seen_at=desk.now())
     return order
@@ -155,7 +160,8 @@ def _said(advice: OrderAdvice, scale: Scale) -> list[tuple[str, list[str]]]:
     return view.by_label(view.sentences(advice, scale))
 
 
-def _entry(book: Book, order: str) -> Entry:
+def find_entry(book: Book, order: str) -> Entry:
+    """Give an order as it stands; refused with 404 if it is not in the book."""
     found = book.find(order)
     if found is None:
         raise RefusedError(
@@ -166,6 +172,14 @@ def _entry(book: Book, order: str) -> Entry:
             "the list of orders has them",
         )
     return found
+
+
+def zone_of(book: Book, order: str) -> str | None:
+    """Give the zone of an order's destination; None where the order cannot be read with today's settings."""
+    try:
+        return book.order(order).destination.zone
+    except ConfigError:
+        return None
 
 
 def _day(text: str) -> date:

@@ -33,9 +33,11 @@ NAV = (
     ("/orders", "Orders"),
     ("/sheets", "Sheets"),
     ("/watch", "On the way"),
+    ("/arrivals", "Arrivals"),
     ("/claims", "Claims"),
 )
 MORE = (
+    ("/report", "Report"),
     ("/season", "Season"),
     ("/card", "Bench card"),
     ("/forecasts", "Forecasts"),

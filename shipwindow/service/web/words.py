@@ -17,6 +17,7 @@ from shipwindow.advisory.document import Advisory, DaySaid, OrderAdvice, Scale
 from shipwindow.decide.explain import STANDING_WORDS, chance_words, percent
 from shipwindow.desk.book import Event
 from shipwindow.desk.watched import WaterNow
+from shipwindow.learn.arrivals import Arrival
 from shipwindow.settings import Shop
 
 STANDINGS = {"within": "within", "near": "near", "over": "over the limit"}
@@ -150,3 +151,35 @@ def plan_words(body: Mapping[str, Any]) -> str:
 def joined(texts: Sequence[str]) -> str:
     """Join texts for one line."""
     return "; ".join(texts)
+
+
+@dataclass(frozen=True)
+class ArrivalRow:
+    """How a box arrived, in a sentence."""
+
+    order: str
+    says: str
+    awaits: str
+    note: str
+
+
+def arrival_row(arrival: Arrival, zone: str | None, scale: str) -> ArrivalRow:
+    """Say what is known of how a box arrived, and what is still to come."""
+    parts = []
+    if arrival.opened_at is not None:
+        parts.append(f"opened {clock(arrival.opened_at, zone or 'UTC')}{'' if zone else ' UTC'}")
+    if arrival.water_C is not None:
+        parts.append(f"water {units.show_temperature(arrival.water_C, scale)}")
+    if arrival.days_late is not None:
+        late = {0: "on time", 1: "a day late"}
+        parts.append(late.get(arrival.days_late, f"{arrival.days_late} days late"))
+    lost = arrival.lost()
+    if lost is not None:
+        parts.append(f"{lost[0]} of {lost[1]} corals lost")
+    gain_kg = None if arrival.pack is None else arrival.pack.gain_kg
+    if arrival.pack is not None:
+        weighed = "one weight only" if gain_kg is None else f"{gain_kg * 1e3:+.1f} g"
+        parts.append(f"{arrival.pack.packs} {arrival.pack.pack}: {weighed}")
+    says = "; ".join(parts) or ("a note only" if arrival.note else "nothing that counts")
+    awaits = "final" if arrival.final else "corals not seen yet" if lost is None else "corals not seen on day 14"
+    return ArrivalRow(arrival.order, f"{says[:1].upper()}{says[1:]}.", awaits, arrival.note)

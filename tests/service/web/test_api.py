@@ -51,9 +51,10 @@ def test_the_description_is_openapi_3_1_with_examples_that_hold() -> None:
         "/api/advisory/{day}",
         "/api/orders",
         "/api/orders/{order}",
+        "/api/arrivals",
         "/api/health",
     }
-    for name in ("CheckAsked", "OrderAsked", "Problem"):
+    for name in ("ArrivalAsked", "CheckAsked", "OrderAsked", "Problem"):
         part = found["components"]["schemas"][name]
         whole = {**part, "components": found["components"]}
         for example in part["examples"]:
@@ -173,6 +174,48 @@ def test_orders_are_listed_by_state_and_page(client: TestClient) -> None:
     assert [event["kind"] for event in one["events"]] == ["added", "advised", "moved", "moved"]
     assert client.get("/api/orders?limit=0").status_code == 422
     assert client.get("/api/orders/none%2Fof%20these").json()["kind"] == "order"
+
+
+def test_an_arrival_said_twice_changes_nothing_and_a_late_repeat_undoes_no_correction(client: TestClient) -> None:
+    report = json.loads(SCHEMA.read_text())["components"]["schemas"]["ArrivalAsked"]["examples"][0]
+    keyed = {"Idempotency-Key": "arrival-0001"}
+    first = client.post("/api/arrivals", json=report, headers=keyed)
+    assert first.status_code == 201, first.text
+    told = first.json()["arrival"]
+    assert told["opened_at"] == "2026-04-23T15:20:00Z"  # 11:20 on the clock of Naples, Florida
+    assert told["water_C"] == pytest.approx((74 - 32) / 1.8)
+    assert told["pack"] == {"pack": "heat-40h", "before_kg": 0.104, "after_kg": 0.112, "packs": 1}
+    assert (told["lost"], told["seen"]) == (0, 2)
+    bare = client.post("/api/arrivals", json=report)
+    assert (bare.status_code, bare.json()) == (200, {**first.json(), "new": 0})
+    right = client.post("/api/arrivals", json={"order": "A-107", "water": "23.5 degC"})
+    assert (right.status_code, right.json()["new"], right.json()["arrival"]["corrections"]) == (201, 1, 1)
+    repeat = client.post("/api/arrivals", json=report, headers=keyed)
+    assert (repeat.status_code, repeat.json()["arrival"]["water_C"]) == (200, 23.5)
+    reused = client.post("/api/arrivals", json={**report, "days_late": 2}, headers=keyed)
+    assert (reused.status_code, reused.json()["kind"]) == (422, "key-reused")
+    listed = client.get("/api/arrivals?order=A-107").json()
+    assert (listed["total"], listed["arrivals"]) == (1, [repeat.json()["arrival"]])
+    assert client.get("/api/arrivals?order=A-101").json()["total"] == 0
+
+
+@pytest.mark.parametrize(
+    ("report", "status", "kind"),
+    [
+        ({"order": "nobody", "water": "74 degF"}, 404, "order"),
+        ({"order": "A-107"}, 422, "value"),
+        ({"order": "A-107", "water": "74"}, 422, "value"),
+        ({"order": "A-107", "water_C": 23.5}, 422, "request"),
+        ({"order": "A-107", "opened_at": "2026-03-08T02:30"}, 422, "value"),  # that hour was left out there
+        ({"order": "A-107", "corals": [{"name": " ", "health": "well"}]}, 422, "value"),
+    ],
+)
+def test_an_arrival_that_cannot_be_is_a_problem(
+    client: TestClient, report: dict[str, Any], status: int, kind: str
+) -> None:
+    answer = client.post("/api/arrivals", json=report)
+    assert (answer.status_code, answer.json()["kind"]) == (status, kind)
+    assert client.get("/api/arrivals").json()["total"] == 0
 
 
 def test_health_and_metrics(client: TestClient) -> None:

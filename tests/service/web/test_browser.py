@@ -21,6 +21,10 @@ PAGES = [
     "/order?id=A-107",
     "/order?id=%7B%7B7*7%7D%7D%3Cscript%3Ealert(1)%3C%2Fscript%3E",
     "/watch",
+    "/arrivals",
+    "/arrivals/new?id=A-107",
+    "/arrivals/new?id=%7B%7B7*7%7D%7D%3Cscript%3Ealert(1)%3C%2Fscript%3E",
+    "/report",
     "/claims",
     "/sheets",
     "/sheets/page?day=2026-04-22",
@@ -83,11 +87,11 @@ def _focused(browser: Any) -> str:
 def test_the_keyboard_gets_to_the_work(browser: Any, served: str) -> None:
     browser.open(served + "/", DESK)
     path = []
-    for _ in range(14):
+    for _ in range(15):
         browser.key("Tab", 9)
         path.append(_focused(browser))
     assert path[0] == "Skip to the page"
-    assert path[2:9] == ["Today", "Ask a place", "Window", "Orders", "Sheets", "On the way", "Claims"]
+    assert path[2:10] == ["Today", "Ask a place", "Window", "Orders", "Sheets", "On the way", "Arrivals", "Claims"]
     assert "Make it again now" in path
     assert not [each for each in path if "WITHOUT" in each]
     browser.open(served + "/", DESK)

@@ -1,7 +1,7 @@
 """Read an instant that somebody on the telephone has told: with an offset, or on the clock of a place.
 
-For: ``claims`` and ``messages``. Must not know: orders, letters. A clock reading that does not exist, or comes twice,
-in the night of a clock change is refused rather than guessed.
+For: ``claims``, ``messages`` and arrivals. Must not know: orders, letters, options. A clock reading that does not
+exist, or comes twice, in the night of a clock change is refused rather than guessed.
 """
 
 from __future__ import annotations
