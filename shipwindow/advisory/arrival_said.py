@@ -92,7 +92,9 @@ def recorded(shop: Shop) -> tuple[tuple[Arrival, bool], ...]:
 
 def find_arrival(shop: Shop, order: str) -> Arrival | None:
     """Give what is known of how one order arrived."""
-    return next((arrival for arrival, _ in recorded(shop) if arrival.order == order), None)
+    assert shop.folder is not None  # noqa: S101 - as above
+    with opened(learn_store(shop.folder, shop.settings.desk.book.file)) as database:
+        return next((arrival for arrival in every_arrival(database) if arrival.order == order), None)
 
 
 def as_record(arrival: Arrival, *, logger: bool) -> dict[str, Any]:

@@ -31,6 +31,7 @@ from shipwindow.settings.desk_file import StateName
 
 MOST_ROWS = 24  # corals with a field of their own; a form has up to 40 fields
 WENT: tuple[StateName, ...] = ("handed-over", "arrived", "closed")
+MOST_SHOWN = 200
 CHECK_WORDS = {"arrival": "on arrival", "day-7": "on day 7", "day-14": "on day 14"}
 UNNAMED = "corals"
 
@@ -41,17 +42,18 @@ def router(desk: WebDesk) -> APIRouter:
 
     @routes.get("/arrivals")
     def arrivals(request: Request) -> Response:
-        found = recorded(desk.shop())
-        known = {arrival.order for arrival, _ in found}
+        found = sorted((arrival for arrival, _ in recorded(desk.shop())), key=_turn, reverse=True)
+        known = {arrival.order for arrival in found}
         with desk.book() as book:
             went = [each for each in book.listing(WENT) if each.order not in known]
             listed = {each.order for each in book.listing()}
-            zones = {each.order: zone_of(book, each.order) for each, _ in found if each.order in listed}
+            zones = {each.order: zone_of(book, each.order) for each in found[:MOST_SHOWN] if each.order in listed}
         return page(
             desk,
             request,
             "arrivals.html",
-            rows=[words.arrival_row(each, zones.get(each.order), _scale(desk)) for each, _ in found],
+            rows=[words.arrival_row(each, zones.get(each.order), _scale(desk)) for each in found[:MOST_SHOWN]],
+            total=len(found),
             went=went,
             listed=listed,
         )
@@ -130,6 +132,11 @@ def named_corals(entry: Entry) -> list[str]:
     for number, piece in enumerate(entry.pieces, 1):
         names.append(" ".join((piece.get("coral") or f"{piece.get('kind') or 'coral'} {number}").split()))
     return names
+
+
+def _turn(arrival: Arrival) -> tuple[bool, str]:
+    """Put those that still await a look first, then the ones spoken of last."""
+    return not arrival.final, "" if arrival.recorded_at is None else arrival.recorded_at.isoformat()
 
 
 def _seen(arrival: Arrival) -> dict[str, str]:

@@ -12,9 +12,12 @@ from markupsafe import escape
 from starlette.testclient import TestClient
 
 from shipwindow.advisory.arrival_said import find_arrival, recorded
+from shipwindow.advisory.arriving import record_arrival
 from shipwindow.desk.book import open_book
+from shipwindow.learn.arrivals import Facts
 from shipwindow.settings import load_shop
 
+NOW = datetime(2026, 4, 22, 10, 50, tzinfo=UTC)
 HOSTILE = "{{7*7}}<script>alert(1)</script>"
 PAGES = [
     ("/", ["Wed 22 Apr 2026", "Hold", "A-107", "Richmond, VA 23220", "and other ways", "/plot?", "dry ice"]),
@@ -150,6 +153,10 @@ def test_an_arrival_is_recorded_by_its_form_as_the_command_would(
     assert found.lane is not None  # found from the order, so that its delay teaches
     for path in ("/arrivals", "/order?id=A-107"):
         assert "Opened Thu 23 Apr 11:20; water 74" in client.get(path).text
+    # Those whose corals still await a look come first, whatever was recorded last.
+    record_arrival(shop_folder, "A-101", Facts(days_late=1), NOW)
+    rows = client.get("/arrivals").text.split('id="known"')[1]
+    assert rows.index("A-101") < rows.index("A-107")
 
 
 @pytest.mark.parametrize(
