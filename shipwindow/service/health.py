@@ -21,6 +21,7 @@ from shipwindow.desk.book import open_book
 from shipwindow.errors import ForecastError, ShipwindowError
 from shipwindow.service.mornings import store_path, timetable_of
 from shipwindow.service.outbox import Outbox
+from shipwindow.service.outcomes import outcomes_due
 from shipwindow.service.runs import Runs
 from shipwindow.service.tables import SERVICE
 from shipwindow.service.targets import channels
@@ -91,6 +92,7 @@ def _looks(
     yield "book", lambda: _book(shop)
     yield "outbox", lambda: _outbox(shop, now)
     yield "advisory", lambda: _advisory(shop, now)
+    yield "outcomes", lambda: Check("outcomes", "well", outcomes_due(shop, now).says)
     if reach:
         yield "forecast", lambda: _forecast(shop, now, forecasts)
         yield "mail", lambda: _mail(shop)

@@ -33,6 +33,7 @@ from shipwindow.desk.book import ADVISED, open_book
 from shipwindow.errors import ForecastError, ShipwindowError, StoreError
 from shipwindow.service.changes import changes, changes_text
 from shipwindow.service.outbox import Outbox
+from shipwindow.service.outcomes import outcomes_due
 from shipwindow.service.runs import Runs
 from shipwindow.service.spare import copy_stores
 from shipwindow.service.tables import SERVICE
@@ -207,7 +208,8 @@ class Mornings:
         with contextlib.closing(open_store(path, SERVICE)) as store:
             check_store(store)
         kept = copy_stores(path, self.folder / "spares", task.due.day)
-        return f"the book is whole; a spare copy is in {kept.name}"
+        waiting = outcomes_due(task.shop, task.now).says
+        return f"the book is whole; a spare copy is in {kept.name}; {waiting}"
 
 
 @dataclass(frozen=True)

@@ -13,12 +13,15 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from shipwindow.desk.book import open_book
+from shipwindow.advisory.arriving import record_arrival
+from shipwindow.desk.book import By, Plan, open_book
 from shipwindow.errors import StoreError
+from shipwindow.learn.arrivals import Facts
 from shipwindow.service.clockwork import run_service, sole
 from shipwindow.service.health import check_health
 from shipwindow.service.mornings import Done, Mornings, store_path
 from shipwindow.service.outbox import open_outbox
+from shipwindow.service.outcomes import outcomes_due
 from shipwindow.settings import load_shop
 from shipwindow.settings.service_file import Retries
 
@@ -203,3 +206,23 @@ def test_days_nobody_ran_are_written_down_as_missed(make_shop: Callable[..., Pat
     store.conn.close()
     assert found is not None
     assert found.state == "missed"
+
+
+def test_the_night_tells_which_boxes_wait_for_a_word(make_shop: Callable[..., Path], weather: Any) -> None:
+    order = "A-1,23220,soft-coral,bag-4x8:6,box-12x10x8,150,met,,,next-morning\n"
+    folder = make_shop(orders=order + order.replace("A-1", "A-2"))
+    by = By(at(2, 8), "test")
+    with open_book(folder) as book:
+        for name in ("A-1", "A-2"):
+            plan = Plan(date(2026, 3, 2), "next-morning", "met", "box-12x10x8", "none")
+            book.move(name, "planned", by=by, plan=plan)
+            book.move(name, "packed", by=by)
+            book.move(name, "handed-over", by=by)
+            book.move(name, "arrived", by=by)
+    [night] = Mornings(folder, weather).tick(at(4, 4))
+    assert "2 not heard of: A-1, A-2" in night.said
+    record_arrival(load_shop(folder), "A-1", Facts(opened_at=at(4, 10), water_C=24.0), at(4, 12))
+    assert outcomes_due(load_shop(folder), at(5, 4)).unheard == ("A-2",)
+    [night] = Mornings(folder, weather).tick(at(12, 4))
+    assert "1 due for a look on day 7: A-1" in night.said
+    assert outcomes_due(load_shop(folder), at(20, 4)).looks == (("A-1", "day-7"), ("A-1", "day-14"))
