@@ -14,11 +14,11 @@ import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from shipwindow.service.tables import SERVICE
+from shipwindow.service.tables import SERVICE, stored
 from shipwindow.settings.service_file import Retries
 from shipwindow.store import atomic, explained, open_store
 
@@ -79,10 +79,10 @@ class Outbox:
             "channel": channel,
             "target": target,
             "body": body,
-            "put_at": _text(now),
+            "put_at": stored(now),
             "state": "waiting",
             "tries": 0,
-            "next_at": _text(now),
+            "next_at": stored(now),
             "sent_at": None,
             "said": "",
         }
@@ -127,7 +127,7 @@ class Outbox:
             done = self._store.conn.execute(
                 "UPDATE outbox_item SET state = 'waiting', next_at = ?, put_at = ?"
                 " WHERE key = ? AND state = 'given-up'",
-                (_text(now), _text(now), key),
+                (stored(now), stored(now), key),
             )
             return done.rowcount == 1
 
@@ -136,7 +136,7 @@ class Outbox:
         with atomic(self._store):
             done = self._store.conn.execute(
                 "UPDATE outbox_item SET body = x'' WHERE state IN ('sent', 'given-up') AND put_at < ? AND body != x''",
-                (_text(before),),
+                (stored(before),),
             )
             return done.rowcount
 
@@ -147,7 +147,7 @@ class Outbox:
             found = self._rows(
                 f"WHERE state IN ('waiting', 'sending') AND next_at <= ? AND channel IN ({marks})"
                 " ORDER BY next_at, put_at, key LIMIT 1",
-                (_text(now), *channels),
+                (stored(now), *channels),
             )
             if not found:
                 return None
@@ -155,7 +155,7 @@ class Outbox:
             lease = now + timedelta(hours=self._retries.lease_h)
             self._store.conn.execute(
                 "UPDATE outbox_item SET state = 'sending', tries = tries + 1, next_at = ? WHERE key = ?",
-                (_text(lease), item.key),
+                (stored(lease), item.key),
             )
             if item.state == "sending":
                 self._note(item.key, now, Tried("later", "the try before was cut off", doubtful=True))
@@ -164,13 +164,13 @@ class Outbox:
     def _settle(self, item: Item, tried: Tried, now: datetime) -> None:
         state, next_at, sent_at = "waiting", self._next(item.tries + 1, now), None
         if tried.outcome == "sent":
-            state, sent_at = "sent", _text(now)
+            state, sent_at = "sent", stored(now)
         elif tried.outcome == "never" or now >= item.put_at + timedelta(hours=self._retries.give_up_h):
             state = "given-up"
         with atomic(self._store):
             self._store.conn.execute(
                 "UPDATE outbox_item SET state = ?, next_at = ?, sent_at = ?, said = ? WHERE key = ?",
-                (state, _text(next_at), sent_at, tried.said, item.key),
+                (state, stored(next_at), sent_at, tried.said, item.key),
             )
             self._note(item.key, now, tried)
 
@@ -181,7 +181,7 @@ class Outbox:
     def _note(self, key: str, now: datetime, tried: Tried) -> None:
         self._store.conn.execute(
             "INSERT INTO outbox_try (key, at, outcome, doubtful, said) VALUES (?, ?, ?, ?, ?)",
-            (key, _text(now), tried.outcome, int(tried.doubtful), tried.said),
+            (key, stored(now), tried.outcome, int(tried.doubtful), tried.said),
         )
 
     def _rows(self, rest: str, values: tuple[object, ...]) -> list[Item]:
@@ -214,10 +214,6 @@ def open_outbox(path: str | Path, retries: Retries) -> Iterator[Outbox]:
         yield Outbox(store, retries)
     finally:
         store.conn.close()
-
-
-def _text(at: datetime) -> str:
-    return at.astimezone(UTC).isoformat(timespec="microseconds")
 
 
 def _instant(text: str) -> datetime:

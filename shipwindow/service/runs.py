@@ -6,9 +6,10 @@ For: ``Runs``. Must not know: what a run does. Neighbours: ``timetable`` (what i
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Literal, cast
 
+from shipwindow.service.tables import stored
 from shipwindow.service.timetable import What
 from shipwindow.store import atomic, explained
 
@@ -74,7 +75,7 @@ class Runs:
                 " ON CONFLICT (what, day) DO UPDATE SET state = excluded.state, tries = tries + 1,"
                 " started_at = excluded.started_at, finished_at = excluded.finished_at, said = excluded.said"
                 " WHERE service_run.state != 'done'",
-                (what, day.isoformat(), state, _text(started_at), _text(at), said),
+                (what, day.isoformat(), state, stored(started_at), stored(at), said),
             )
 
     def _rows(self, rest: str, values: tuple[object, ...]) -> list[Run]:
@@ -93,7 +94,3 @@ class Runs:
             )
             for row in rows
         ]
-
-
-def _text(at: datetime) -> str:
-    return at.astimezone(UTC).isoformat(timespec="microseconds")

@@ -5,9 +5,16 @@ For: ``outbox`` and ``runs``. A step is never edited once released. Must not kno
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+
 from shipwindow.tables import Database, Migrations
 
 SERVICE = Migrations("service")
+
+
+def stored(at: datetime) -> str:
+    """Write an instant as the tables keep it: in UTC and of one length, so that text sorts as time does."""
+    return at.astimezone(UTC).isoformat(timespec="microseconds")
 
 
 @SERVICE(name="001-outbox")

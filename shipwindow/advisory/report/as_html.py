@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+from shipwindow.advisory.pages import page
 from shipwindow.advisory.report.as_text import as_text, span_text
 from shipwindow.advisory.report.pictures import NARROW, WIDE, chances_svg, legs_svg
 from shipwindow.advisory.report.record import Report
@@ -20,19 +21,11 @@ SIZES = (("for-wide", WIDE), ("for-narrow", NARROW))
 
 def as_html(report: Report) -> str:
     """Write the page."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
     from markupsafe import Markup
 
-    environment = Environment(
-        loader=PackageLoader("shipwindow.advisory", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
     chances, legs = ("".join(each) for each in (_chances(report), _legs(report)))
-    page: str = environment.get_template("report.html").render(
+    return page(
+        "report.html",
         report=report,
         span=span_text(report),
         chances=Markup(chances),  # noqa: S704 - our own drawing, whose texts are escaped
@@ -41,7 +34,6 @@ def as_html(report: Report) -> str:
         off=lambda value_K: off_text(value_K, report.scale),
         signed=lambda value_K: signed(value_K, report.scale),
     )
-    return page
 
 
 def _chances(report: Report) -> Iterator[str]:
